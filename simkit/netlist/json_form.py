@@ -1,0 +1,128 @@
+"""The netlist as JSON and back.  Reading checks everything; nothing in the text can run code.
+
+The form is the dataclasses of :mod:`simkit.netlist.model` written as arrays in field order (types as their
+printed text, places as indices into a table), so that the same netlist always gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import types as pytypes
+import typing
+from typing import Any
+
+from .check import LIMITS, BadNetlist, check
+from .model import (Clock, Endpoint, Input, Loc, Loop, Mem, Netlist, Node, Output, Read, Reg, Timer, Write)
+from .types import Type, TypeFault, parse
+
+FORMAT = "tickbench netlist 1"
+MAX_BYTES = 64 * 1024 * 1024
+
+PARTS: dict[str, type] = {"clocks": Clock, "inputs": Input, "regs": Reg, "timers": Timer, "mems": Mem, "reads": Read,
+                          "writes": Write, "nodes": Node, "outputs": Output, "endpoints": Endpoint, "loops": Loop}
+
+
+def _fields(cls: type) -> list[tuple[str, Any]]:
+    hints = typing.get_type_hints(cls)
+    if hasattr(cls, "_fields"):
+        return [(name, hints[name]) for name in cls._fields]
+    return [(f.name, hints[f.name]) for f in dataclasses.fields(cls)]
+
+
+FIELDS = {cls: _fields(cls) for cls in (*PARTS.values(), Loc)}
+
+
+def to_json(netlist: Netlist) -> str:
+    """The netlist as compact JSON text; equal netlists give equal text."""
+    places: dict[Loc, int] = {}
+
+    def plain(value: Any, hint: Any) -> Any:
+        if hint is Loc:
+            return places.setdefault(value, len(places))
+        if hint is Type:
+            return str(value)
+        return list(value) if isinstance(value, tuple) else value
+
+    parts: dict[str, Any] = {"format": FORMAT, "name": netlist.name}
+    for part, cls in PARTS.items():
+        parts[part] = [[plain(getattr(item, name), hint) for name, hint in FIELDS[cls]] for item in getattr(netlist, part)]
+    parts["warnings"] = [[places.setdefault(loc, len(places)), text] for loc, text in netlist.warnings]
+    parts["places"] = [list(loc) for loc in places]
+    return json.dumps(parts, separators=(",", ":"), ensure_ascii=False)
+
+
+def from_json(text: str | bytes) -> Netlist:
+    """Read a netlist and check it.
+
+    Raises
+    ------
+    BadNetlist
+        If the text is not a netlist, or breaks any rule of :mod:`simkit.netlist.check`.
+    """
+    if len(text) > MAX_BYTES:
+        raise BadNetlist(f"the netlist's text is longer than {MAX_BYTES} bytes")
+    try:
+        raw = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise BadNetlist(f"not JSON: {error}") from None
+    if not isinstance(raw, dict) or raw.get("format") != FORMAT:
+        raise BadNetlist(f"not a netlist (its format should be {FORMAT!r})")
+    unknown = set(raw) - set(PARTS) - {"format", "name", "warnings", "places"}
+    if unknown:
+        raise BadNetlist(f"unknown part {sorted(unknown)[0]!r:.60}")
+    places = [_record(Loc, row, [], "places") for row in _rows(raw, "places", 400_000)]
+    netlist = Netlist(_typed(raw.get("name"), str, places, "name"))
+    for part, cls in PARTS.items():
+        setattr(netlist, part, [_record(cls, row, places, part) for row in _rows(raw, part, LIMITS[part])])
+    netlist.warnings = [_record(_Warning, row, places, "warnings") for row in _rows(raw, "warnings", LIMITS["warnings"])]
+    return check(netlist)
+
+
+class _Warning(typing.NamedTuple):
+    loc: Loc
+    text: str
+
+
+FIELDS[_Warning] = _fields(_Warning)
+
+
+def _rows(raw: dict[str, Any], part: str, limit: int) -> list[Any]:
+    rows = raw.get(part, [])
+    if not isinstance(rows, list):
+        raise BadNetlist(f"{part}: a list is needed")
+    if len(rows) > limit:
+        raise BadNetlist(f"{len(rows)} {part}: at most {limit} are allowed")
+    return rows
+
+
+def _record(cls: type, row: Any, places: list[Loc], part: str) -> Any:
+    fields = FIELDS[cls]
+    if not isinstance(row, list) or len(row) != len(fields):
+        raise BadNetlist(f"{part}: an entry needs {len(fields)} fields")
+    return cls(*(_typed(value, hint, places, f"{part}.{name}") for value, (name, hint) in zip(row, fields, strict=True)))
+
+
+def _typed(value: Any, hint: Any, places: list[Loc], where: str) -> Any:
+    """``value`` as the type that ``hint`` asks for, or :class:`BadNetlist`."""
+    if hint is Loc:
+        if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < len(places):
+            return places[value]
+    elif hint is Type:
+        try:
+            return parse(value)
+        except TypeFault as error:
+            raise BadNetlist(f"{where}: {error}") from None
+    elif hint in (int, str, bool, float):
+        if type(value) is hint:
+            return value
+    elif typing.get_origin(hint) is pytypes.UnionType:
+        if type(value) in typing.get_args(hint):
+            return value
+    elif typing.get_origin(hint) is tuple:
+        if isinstance(value, list):
+            return tuple(_typed(item, typing.get_args(hint)[0], places, where) for item in value)
+    elif typing.get_origin(hint) is dict:
+        if isinstance(value, dict):
+            return {key: _typed(item, typing.get_args(hint)[1], places, where) for key, item in value.items()}
+    raise BadNetlist(f"{where}: {str(value)[:60]!r} has the wrong type")
