@@ -1,0 +1,114 @@
+"""From a learner's object to data, and from data to a verdict.
+
+The two halves run in one process when a learner checks, and in two when the grader works: :func:`collect`
+where the learner's code is, :func:`judge` in a process that never saw it.  Both are the same code either way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from .kinds import NotDone, WrongKind
+from .model import AnswerFault, Exercise, Result
+from .verdict import Verdict, refused, todo, verdict_of
+
+
+class KitFault(Exception):
+    """The kit or the lab's author is at fault, not the learner: loud, and no mark changes."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """An answer as data.  ``status`` is "given", "todo" or "refused"; ``message`` says why it was refused."""
+
+    exercise: str
+    status: str
+    data: Any = None
+    message: str = ""
+
+
+def collect(exercise: Exercise, thing: Any) -> Answer:
+    """The learner's object as data.  Never raises for anything that the object does."""
+    try:
+        return Answer(exercise.id, "given", exercise.kind.collect(thing))
+    except NotDone:
+        return Answer(exercise.id, "todo")
+    except WrongKind as error:
+        return Answer(exercise.id, "refused", message=_located(str(error), error.line, error.source))
+    except SyntaxError as error:  # the language's errors are SyntaxErrors with the learner's line
+        return Answer(exercise.id, "refused", message=_located(error.msg, error.lineno or 0, error.text or "", error.offset or 0))
+    except RecursionError:
+        return Answer(exercise.id, "refused", message="the design refers to itself without end")
+    except Exception as error:  # noqa: BLE001  the learner's __init__ may raise anything; it becomes their verdict
+        return Answer(exercise.id, "refused", message=_raised(error))
+
+
+def judge(exercise: Exercise, answer: Answer, learner: str, seed: int) -> Verdict:
+    """Verdict on an answer.  ``seed`` decides the stimuli; ``learner`` decides the parameters.
+
+    Raises
+    ------
+    KitFault
+        If the judge itself fails or breaks its contract.
+    """
+    if answer.status == "todo":
+        return todo(exercise)
+    if answer.status != "given":
+        return refused(exercise, answer.message)
+    try:
+        restored = exercise.kind.restore(answer.data)
+    except WrongKind as error:
+        return refused(exercise, _located(str(error), error.line, error.source))
+    results: dict[str, Result] = {}
+    try:
+        for result in exercise.judge(restored, exercise.own(learner), seed):
+            _take(exercise, results, result)
+    except AnswerFault as fault:
+        return verdict_of(exercise, results, message=str(fault), hint=_known(exercise, fault.hint))
+    except (KitFault, MemoryError):
+        raise
+    except Exception as error:
+        raise KitFault(f"the judge of {exercise.id} failed: {type(error).__name__}: {error}") from error
+    return verdict_of(exercise, results)
+
+
+def _take(exercise: Exercise, results: dict[str, Result], result: Result) -> None:
+    if result.name not in {criterion.name for criterion in exercise.criteria}:
+        raise KitFault(f"the judge of {exercise.id} gave a result for {result.name!r}, which is not one of its criteria")
+    if result.name in results:
+        raise KitFault(f"the judge of {exercise.id} gave two results for {result.name!r}")
+    _known(exercise, result.hint)
+    results[result.name] = Result(result.name, bool(result.passed), result.measured, result.wanted, result.unit, result.hint)
+
+
+def _known(exercise: Exercise, hint: str) -> str:
+    if hint and hint not in exercise.hints:
+        raise KitFault(f"the judge of {exercise.id} names the hint {hint!r}, which is not one of its hints")
+    return hint
+
+
+def _located(what: str, line: int, source: str, column: int = 0) -> str:
+    """The message with the learner's line below it, and a caret where the column is known."""
+    if not source.strip():
+        return f"{what} (line {line})" if line else what
+    text = source.rstrip()
+    cut = len(text) - len(text.lstrip())
+    shown = [what, f"  line {line}: {text.lstrip()}"]
+    if column > cut:
+        shown.append(" " * (len(f"  line {line}: ") + column - 1 - cut) + "^")
+    return "\n".join(shown)
+
+
+def _raised(error: BaseException) -> str:
+    """What the learner's own code raised, with the last line of theirs that took part."""
+    import linecache
+    place = ""
+    trace = error.__traceback__
+    while trace is not None:
+        code = trace.tb_frame.f_code
+        if not trace.tb_frame.f_globals.get("__name__", "").split(".")[0] == "simkit":
+            line = linecache.getline(code.co_filename, trace.tb_lineno).strip()
+            place = f"\n  line {trace.tb_lineno}: {line}" if line else f"\n  line {trace.tb_lineno}"
+        trace = trace.tb_next
+    return f"your code raised {type(error).__name__}: {str(error)[:300]}{place}"

@@ -1,0 +1,134 @@
+"""What a notebook calls: ``check``, ``parameters``, ``predict``.
+
+When a grader runs the notebook it sets a *sink* (:func:`collect_into`): then ``check`` only hands the answer out
+as data and judges nothing.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import warnings
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from .draw import public_seed
+from .find import load_lab
+from .judging import Answer, collect, judge
+from .identity import learner
+from .model import Exercise, Lab, Parameters
+from .verdict import Verdict, refused, verdict_of
+
+PREDICTIONS = Path(".tickbench") / "predictions.json"
+
+_sink: Callable[[Answer], None] | None = None
+_lab: Lab | None = None
+
+
+def collect_into(sink: Callable[[Answer], None] | None) -> None:
+    """From now on hand answers to ``sink`` instead of judging them (None: judge again)."""
+    global _sink
+    _sink = sink
+
+
+def use_lab(lab: Lab | None) -> None:
+    """Take this lab instead of the one whose ``exercises.py`` lies in the present folder."""
+    global _lab
+    _lab = lab
+
+
+def _exercise(exercise: str) -> Exercise | str:
+    """The exercise, or why it cannot be found."""
+    if _lab is not None:
+        lab = _lab
+    else:
+        try:
+            lab = load_lab(Path.cwd())
+        except FileNotFoundError:
+            return f"there is no exercises.py in {Path.cwd()}: open the notebook in its lab's own folder"
+    if exercise not in lab.exercises:
+        return f"this lab has no exercise {exercise!r}; it has {', '.join(lab.exercises)}"
+    return lab[exercise]
+
+
+def check(exercise: str, answer: Any, hints: int = 1) -> Verdict:
+    """Judge an answer and print one line per criterion.
+
+    Parameters
+    ----------
+    exercise : "05-b"
+    answer : what the exercise asks for: a design class, a number, a text, an array
+    hints : how many steps of each hint to show: 1 a question, 2 also the idea, 3 also a worked step
+
+    Returns
+    -------
+    Verdict
+        Shown by Jupyter as the number of points.  Nothing that the answer does makes this raise.
+    """
+    found = _exercise(exercise)
+    if isinstance(found, str):
+        print(f"{exercise}: {found}")
+        return Verdict(str(exercise), "", "refused", (), found)
+    with _quiet():
+        given = collect(found, answer)
+    if _sink is not None:
+        _sink(given)
+        return verdict_of(found, {}, "collected")
+    who = learner()
+    with _quiet():
+        verdict = judge(found, given, who, public_seed(who, found.id))
+    verdict = replace(verdict, hints=min(max(int(hints), 1), 3))
+    print(verdict.text())
+    return verdict
+
+
+def missing(exercise: str, name: str) -> Verdict | None:
+    """The verdict when the notebook has no ``name`` to check; None if there is no such exercise."""
+    found = _exercise(exercise)
+    if isinstance(found, str):
+        return None
+    return refused(found, f"there is no {name} yet: run the cell that makes it, then check again")
+
+
+def parameters(exercise: str) -> Parameters:
+    """The learner's own numbers for an exercise; :class:`KeyError` if there is no such exercise."""
+    found = _exercise(exercise)
+    if isinstance(found, str):
+        raise KeyError(found)
+    return found.own(learner())
+
+
+def predict(exercise: str, value: Any) -> None:
+    """Note down a prediction before running anything.  The first one is kept (beside the notebook); it is not graded."""
+    found = _exercise(exercise)
+    if isinstance(found, str):
+        print(f"{exercise}: {found}")
+        return
+    given = collect(found, value)
+    if given.status != "given" or _sink is not None:
+        print(f"{exercise}: {given.message or 'write your prediction first'}" if _sink is None else "noted")
+        return
+    notes = _predictions()
+    first = notes.setdefault(exercise, given.data)
+    PREDICTIONS.parent.mkdir(exist_ok=True)
+    PREDICTIONS.write_text(json.dumps(notes, indent=1), encoding="utf-8")
+    print(f"{exercise}: noted {first}" if first == given.data else f"{exercise}: your first prediction was {first}; it stays")
+
+
+def _predictions() -> dict[str, Any]:
+    try:
+        notes = json.loads(PREDICTIONS.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return notes if isinstance(notes, dict) else {}
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Nothing that runs inside reaches the notebook: a stray line on stderr would cost the cell its points."""
+    with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+        warnings.simplefilter("ignore")
+        yield
