@@ -21,6 +21,32 @@ Literal = int | float | Fraction | bool
 Operand = Value | Literal
 
 
+class Choice(Value):
+    """``1 if flag else 0``: a signal made of plain numbers only.  It takes the type of what it meets, as they do.
+
+    ``type`` is what it has until then.
+    """
+
+    condition: int
+    sides: tuple[Literal | Choice, Literal | Choice]
+
+    @classmethod
+    def make(cls, b: Builder, condition: int, sides: tuple[Any, Any], kind: Type) -> Choice:
+        """The choice, for the time being as ``kind``."""
+        made = cls(*_chosen(b, kind, condition, sides))
+        made.condition, made.sides = condition, sides
+        return made
+
+    def numbers(self) -> list[Literal]:
+        """Every number it can be."""
+        return [n for side in self.sides for n in (side.numbers() if isinstance(side, Choice) else [side])]
+
+
+def plain(x: Any) -> bool:
+    """True for what has no type of its own: a number, or a choice among numbers."""
+    return not isinstance(x, Value) or isinstance(x, Choice)
+
+
 def a_type(kind: str, *size: int) -> Type:
     """:func:`simkit.netlist.make`, with an impossible type as :class:`Refused`."""
     try:
@@ -59,7 +85,7 @@ def exact(number: Any) -> Fraction:
         return Fraction(int(number))
     if isinstance(number, numbers.Rational):
         return Fraction(int(number.numerator), int(number.denominator))
-    if isinstance(number, numbers.Real) or hasattr(number, "dtype") and getattr(number, "shape", None) == ():
+    if isinstance(number, numbers.Real) or (hasattr(number, "dtype") and getattr(number, "shape", None) == ()):
         value = float(number)  # type: ignore[arg-type]
         if math.isfinite(value):
             return Fraction(value)
@@ -96,27 +122,33 @@ def constant(kind: Type, number: Any) -> int:
         raise Refused(f"{number} is a bit and {kind} is a number.", f"Write {int(number)}.")
     raw = value / kind.step
     if not kind.low <= raw <= kind.high:
-        raise Refused(f"{show(number)} does not fit {kind}, which holds {extent(kind)}.", _instead_of(kind, value, number))
+        raise Refused(f"{show(number)} does not fit {kind}, which holds {extent(kind)}.",
+                      _instead_of(kind, value, number))
     if raw.denominator != 1:
         near = ", ".join(show(Fraction(n) * kind.step) for n in (math.floor(raw), math.ceil(raw)) if kind.holds(n))
         raise Refused(f"{show(number)} is not a value of {kind}: its steps are {show(kind.step)} (nearest: {near}).",
-                      f"Write const({show(number)}, {kind}) to take the nearest value, or choose a type with more fraction bits.")
+                      f"Write const({show(number)}, {kind}) for the nearest value, or take more fraction bits.")
     return int(raw)
 
 
 def _instead_of(kind: Type, value: Fraction, number: Any) -> str:
     if value < 0 and not kind.signed:
-        return f"An unsigned type has no negative numbers; use {_holder(value)}, or subtract {show(-value)}."
-    return f"Write {_holder(value)}({show(number)}) or choose a wider type."
+        return f"An unsigned type has no negative numbers; use {_wider(kind, value)}, or subtract {show(-value)}."
+    if value.denominator == 1:
+        return f"Write {_holder(value)}({show(number)}) or choose a wider type."
+    return f"Write const({show(number)}, {_wider(kind, value)}) or choose a wider type."
 
 
 def _holder(value: Fraction) -> str:
-    """A type that would hold ``value``, as text."""
-    if value.denominator == 1:
-        return str(smallest(value))
-    right = -min(24, (value.denominator - 1).bit_length())
-    left = max(0, int(abs(value)).bit_length())
-    return f"sfixed({left}, {right})" if value < 0 else f"ufixed({left}, {right})"
+    """A type that holds ``value`` (to the whole number above), as text."""
+    return str(smallest(Fraction(math.ceil(value))))
+
+
+def _wider(kind: Type, value: Fraction) -> Type:
+    """A type like ``kind`` that reaches as far as ``value``."""
+    signed = kind.signed or value < 0
+    bits = (-math.floor(value) - 1 if value < 0 else math.floor(value)).bit_length() + signed
+    return sized(signed, max(bits - 1, kind.left + (signed and not kind.signed)), kind.right if kind.fixed else None)
 
 
 def const_rounded(number: Any, kind: Type) -> int:
@@ -131,21 +163,22 @@ def const_rounded(number: Any, kind: Type) -> int:
         raise Refused("const() makes a number and a bit is no number.", "Write 0 or 1.")
     raw = round(value / kind.step)
     if not kind.holds(raw):
-        raise Refused(f"{show(number)} does not fit {kind}, which holds {extent(kind)}.", _instead_of_rounded(kind, value))
+        wider = _wider(kind, value)
+        raise Refused(f"{show(number)} does not fit {kind}, which holds {extent(kind)}.",
+                      f"Write const({show(number)}, {wider}).")
     return raw
 
 
-def _instead_of_rounded(kind: Type, value: Fraction) -> str:
-    if value < 0 and not kind.signed:
-        return f"An unsigned type has no negative numbers; use {sized(True, kind.left + 1, kind.right if kind.fixed else None)}."
-    bits = int(abs(value)).bit_length() + kind.signed - 1
-    wider = sized(kind.signed, max(bits, kind.left + 1), kind.right if kind.fixed else None)
-    return f"Use a type that reaches further, such as {wider}."
-
-
 def typed(b: Builder, kind: Type, number: Any) -> Value:
-    """A constant signal of ``kind``; refused unless exact."""
+    """A plain number (or a choice among such) as a signal of ``kind``; refused unless exact."""
+    if isinstance(number, Choice):
+        return _chosen(b, kind, number.condition, number.sides)
     return Value(b.const(constant(kind, number), kind), kind)
+
+
+def _chosen(b: Builder, kind: Type, condition: int, sides: tuple[Any, Any]) -> Value:
+    yes, no = (typed(b, kind, side).node for side in sides)
+    return Value(b.choose(condition, yes, no, kind), kind)
 
 
 def need_signal(x: Operand, what: str) -> Value:

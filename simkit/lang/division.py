@@ -1,8 +1,8 @@
 """Division of fixed-point numbers as ``fixed_pkg`` of IEEE 1076-2008 defines it.
 
 ``/`` computes three bits more than the result has (``fixed_guard_bits``), cuts there towards zero, and rounds those
-three bits half to even.  ``rem`` and ``mod`` are exact.  A divisor of 0, which the package reports as an error, gives what
-the package then returns: the largest number for a quotient, all ones in the remainder's magnitude.
+three bits half to even.  ``rem`` and ``mod`` are exact.  A divisor of 0, which the package reports as an error, gives
+what the package then returns: the largest number for a quotient, all ones in the remainder's magnitude.
 """
 
 from __future__ import annotations

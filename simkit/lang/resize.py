@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from ..netlist import BIT, Type
 from .build import Builder, Refused, Value
-from .constants import Operand, a_type, constant, exact, extent, need_signal, show, sized, typed
+from .constants import Operand, a_type, const_rounded, need_signal, plain, show, sized, typed
 
 OVERFLOWS = ("saturate", "wrap")
 ROUNDS = ("nearest", "truncate")
@@ -140,20 +140,23 @@ def convert(b: Builder, kind: Type, x: Operand) -> Value:
       conversions of VHDL: ``signed(8)(x)`` of ``unsigned(8)`` 255 is -1;
     * anything else would lose something and is refused.
     """
-    if not isinstance(x, Value):
+    if plain(x):
         return typed(b, kind, x)
+    assert isinstance(x, Value)
     if fits(x.type, kind):
         return keep(b, x, kind)
     if (x.type.width, x.type.right) == (kind.width, kind.right) and (x.type.fixed == kind.fixed):
         return Value(b.add("wrap", (x.node,), kind), kind)
     if kind == BIT:
-        raise Refused(f"{x.type} does not become a bit by itself.", "Write x != 0 (is it not zero?) or bits(x, 0) (its lowest bit).")
+        raise Refused(f"{x.type} does not become a bit by itself.",
+                      f"Write x != 0 (is it not zero?) or x[{x.type.right}] (its lowest bit).")
     if x.type.signed == kind.signed:
         raise Refused(f"{kind}(x) keeps the number, and {_loss(x.type, kind)}.", _how_to_resize(x.type, kind))
     if x.type.signed:
         same = sized(False, x.type.left, x.type.right if x.type.fixed else None)
-        raise Refused(f"{kind}(x) of {x.type}: negative numbers have no place in {kind}, and bits are kept only between equal sizes.",
-                      f"Write {same}(x) to keep the bits, then resize; or resize({same}(max(x, 0)), {kind}) to make negatives 0.")
+        raise Refused(f"{kind}(x) of {x.type}: {kind} has no negative numbers, and only equal sizes keep the bits.",
+                      f"Write resize({same}(x), {kind}) to keep the bits, or resize({same}(max(x, 0)), {kind}) to make "
+                      "negative numbers 0.")
     raise Refused(f"{kind}(x) keeps the number, and {_loss(x.type, kind)}.", _across(x.type, kind))
 
 
@@ -163,21 +166,25 @@ def store(b: Builder, x: Operand, kind: Type, what: str) -> Value:
     The same type, or one of the same signedness whose every value ``kind`` holds, is taken; a plain number must fit
     exactly.  ``what`` is for the message: ``"register over"``.
     """
-    if not isinstance(x, Value):
+    if plain(x):
         try:
             return typed(b, kind, x)
         except Refused as refused:
             raise Refused(f"{what} is {kind}: {refused.why}", refused.instead) from refused
+    assert isinstance(x, Value)
     if x.type == kind:
         return x
     if kind == BIT:
-        raise Refused(f"{what} is a bit and the value is {x.type}.", "Write x != 0, a comparison, or bits(x, 0) for the lowest bit.")
+        raise Refused(f"{what} is a bit and the value is {x.type}.",
+                      f"Write x != 0, a comparison, or x[{x.type.right}] for its lowest bit.")
     if x.type == BIT:
         raise Refused(f"{what} is {kind} and the value is a bit.", f"Write {kind}(x), or 1 if x else 0.")
     if x.type.signed != kind.signed:
-        raise Refused(f"{what} is {kind} and the value is {x.type}: the top bit means something else.", _cross_store(x.type, kind))
+        raise Refused(f"{what} is {kind} and the value is {x.type}: the top bit of only one of them is a sign.",
+                      _cross_store(x.type, kind))
     if not fits(x.type, kind):
-        raise Refused(f"{what} is {kind} and the value is {x.type}: {_loss(x.type, kind)}.", _how_to_resize(x.type, kind))
+        raise Refused(f"{what} is {kind} and the value is {x.type}: {_loss(x.type, kind)}.",
+                      _how_to_resize(x.type, kind))
     return keep(b, x, kind)
 
 
@@ -193,16 +200,18 @@ def _loss(have: Type, want: Type) -> str:
     lost = []
     if want.right > have.right:
         gone = want.right - have.right
-        lost.append(f"{gone} fraction bit{'s' * (gone > 1)} would be lost (steps of {show(have.step)} become steps of {show(want.step)})")
+        lost.append(f"{gone} fraction bit{'s' * (gone > 1)} would be lost "
+                    f"(steps of {show(have.step)} become steps of {show(want.step)})")
     if have.high * have.step > want.high * want.step or have.low * have.step < want.low * want.step:
-        lost.append(f"numbers outside {show(want.low * want.step)} to {show(want.high * want.step)} would not fit")
+        lost.append(f"numbers outside {show(want.low * want.step)} to {show(want.high * want.step)} would be lost")
     return " and ".join(lost)
 
 
 def _how_to_resize(have: Type, want: Type) -> str:
     if not have.fixed and not want.fixed:
-        cut = "drops the top bits" if not want.signed else "keeps the sign bit and the lowest bits"
-        return f'Write resize(x, {want}), which {cut}, or resize(x, {want}, overflow="saturate"), which holds at the end of the range.'
+        cut = "keeps the sign bit and the lowest bits" if want.signed else "drops the top bits"
+        return (f"Write resize(x, {want}), which {cut}, or resize(x, {want}, "
+                'overflow="saturate"), which stays at the end of the range.')
     return (f"Write resize(x, {want}), which rounds and saturates, or add "
             'overflow="wrap" or round="truncate" for the cheaper way.')
 
@@ -217,7 +226,7 @@ def scalb(b: Builder, x: Operand, n: int) -> Value:
     if x.type == BIT:
         raise Refused("scalb moves the binary point of a number and a bit has none.", "Write unsigned(1)(x) first.")
     if isinstance(n, bool) or not isinstance(n, int):
-        raise Refused(f"scalb: the binary point moves by a whole number of bits known before the design runs, not {_name(n)}.",
+        raise Refused(f"scalb: the binary point moves by a constant whole number of bits, not by {_name(n)}.",
                       "Write a constant such as scalb(x, -4), or shift by a signal: x >> n.")
     kind = sized(x.type.signed, x.type.left + n, x.type.right + n)
     return Value(b.add("wrap", (x.node,), kind), kind)
@@ -231,11 +240,11 @@ def bits(b: Builder, x: Operand, hi: int, lo: int | None = None) -> Value:
     x = need_signal(x, "bits")
     for index in (hi, hi if lo is None else lo):
         if isinstance(index, bool) or not isinstance(index, int):
-            raise Refused(f"bits: a position is a whole number known before the design runs, not {_name(index)}.",
-                          "To pick a bit by a signal, shift first: bits(x >> n, 0).")
+            raise Refused(f"bits: a position is a constant whole number, not {_name(index)}.",
+                          f"To pick a bit by a signal, shift first: (x >> n)[{x.type.right}].")
         if not x.type.right <= index <= x.type.left:
-            raise Refused(f"bits: {x.type} has bits {x.type.left} to {x.type.right}, not {index}.", "The lowest bit weighs "
-                          f"{show(x.type.step)}; count from there.")
+            raise Refused(f"bits: {x.type} has bits {x.type.left} down to {x.type.right}, not {index}.",
+                          f"Bit i weighs 2**i; the lowest here is {x.type.right}.")
     if lo is not None and lo > hi:
         raise Refused(f"bits({hi}, {lo}) is empty: the higher position comes first.", f"Write bits(x, {lo}, {hi}).")
     kind = BIT if lo is None else a_type("unsigned", hi - lo + 1)
@@ -253,8 +262,6 @@ def cat(b: Builder, *xs: Operand) -> Value:
 
 def const(b: Builder, number: object, kind: Type) -> Value:
     """The language's ``const(number, kind)`` as a signal: the nearest value of ``kind``."""
-    from .constants import const_rounded
-
     return Value(b.const(const_rounded(number, kind), kind), kind)
 
 
@@ -262,5 +269,5 @@ def _name(thing: object) -> str:
     return "a signal" if isinstance(thing, Value) else repr(thing)
 
 
-__all__ = ["OVERFLOWS", "ROUNDS", "bits", "cat", "clamped", "const", "constant", "convert", "exact", "extent", "fits",
-           "fixed_resize", "integer_resize", "keep", "resize", "rounded", "scalb", "store"]
+__all__ = ["OVERFLOWS", "ROUNDS", "bits", "cat", "clamped", "const", "convert", "fits", "fixed_resize",
+           "integer_resize", "keep", "resize", "rounded", "scalb", "store"]
