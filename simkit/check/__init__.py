@@ -28,12 +28,42 @@ A judge that cannot go on raises :class:`AnswerFault`.
 from . import kinds as answers
 from .draw import Draw
 from .find import load_lab
-from .judging import Answer, KitFault, collect, judge
 from .identity import learner
-from .model import AnswerFault, AuthorError, Criterion, Exercise, Hint, Lab, Parameters, Result
+from .judging import Answer, KitFault, collect, judge
+from .model import (
+    AnswerFault,
+    AuthorError,
+    Criterion,
+    Exercise,
+    Hint,
+    Lab,
+    Parameters,
+    Result,
+)
 from .notebook import check, parameters, predict, use_lab
 from .verdict import Line, Verdict
 
-__all__ = ["Answer", "AnswerFault", "AuthorError", "Criterion", "Draw", "Exercise", "Hint", "KitFault", "Lab", "Line",
-           "Parameters", "Result", "Verdict", "answers", "check", "collect", "judge", "learner", "load_lab", "parameters",
-           "predict", "use_lab"]
+__all__ = [
+    "Answer",
+    "AnswerFault",
+    "AuthorError",
+    "Criterion",
+    "Draw",
+    "Exercise",
+    "Hint",
+    "KitFault",
+    "Lab",
+    "Line",
+    "Parameters",
+    "Result",
+    "Verdict",
+    "answers",
+    "check",
+    "collect",
+    "judge",
+    "learner",
+    "load_lab",
+    "parameters",
+    "predict",
+    "use_lab",
+]

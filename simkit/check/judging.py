@@ -37,7 +37,9 @@ def collect(exercise: Exercise, thing: Any) -> Answer:
     except WrongKind as error:
         return Answer(exercise.id, "refused", message=_located(str(error), error.line, error.source))
     except SyntaxError as error:  # the language's errors are SyntaxErrors with the learner's line
-        return Answer(exercise.id, "refused", message=_located(error.msg, error.lineno or 0, error.text or "", error.offset or 0))
+        return Answer(
+            exercise.id, "refused", message=_located(error.msg, error.lineno or 0, error.text or "", error.offset or 0)
+        )
     except RecursionError:
         return Answer(exercise.id, "refused", message="the design refers to itself without end")
     except Exception as error:  # noqa: BLE001  the learner's __init__ may raise anything; it becomes their verdict
@@ -75,11 +77,15 @@ def judge(exercise: Exercise, answer: Answer, learner: str, seed: int) -> Verdic
 
 def _take(exercise: Exercise, results: dict[str, Result], result: Result) -> None:
     if result.name not in {criterion.name for criterion in exercise.criteria}:
-        raise KitFault(f"the judge of {exercise.id} gave a result for {result.name!r}, which is not one of its criteria")
+        raise KitFault(
+            f"the judge of {exercise.id} gave a result for {result.name!r}, which is not one of its criteria"
+        )
     if result.name in results:
         raise KitFault(f"the judge of {exercise.id} gave two results for {result.name!r}")
     _known(exercise, result.hint)
-    results[result.name] = Result(result.name, bool(result.passed), result.measured, result.wanted, result.unit, result.hint)
+    results[result.name] = Result(
+        result.name, bool(result.passed), result.measured, result.wanted, result.unit, result.hint
+    )
 
 
 def _known(exercise: Exercise, hint: str) -> str:
@@ -103,6 +109,7 @@ def _located(what: str, line: int, source: str, column: int = 0) -> str:
 def _raised(error: BaseException) -> str:
     """What the learner's own code raised, with the last line of theirs that took part."""
     import linecache
+
     place = ""
     trace = error.__traceback__
     while trace is not None:

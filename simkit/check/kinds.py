@@ -10,14 +10,14 @@ talks to the judge over a pipe; a subclass of :class:`Kind` with ``live = True``
 
 from __future__ import annotations
 
-import ast
 import base64
+import dis
 import inspect
 import math
 import numbers
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from types import CodeType
 from typing import Any
 
 import numpy as np
@@ -67,14 +67,20 @@ def unfinished(thing: Any) -> bool:
 def _type_name(thing: Any) -> str:
     if isinstance(thing, type):
         return f"the class {thing.__name__}"
-    words = {"str": "a text", "int": "a whole number", "float": "a number", "bool": "True or False", "function": "a function",
-             "ndarray": "an array"}
+    words = {
+        "str": "a text",
+        "int": "a whole number",
+        "float": "a number",
+        "bool": "True or False",
+        "function": "a function",
+        "ndarray": "an array",
+    }
     return words.get(type(thing).__name__, f"a {type(thing).__name__}")
 
 
 @dataclass(frozen=True)
 class Number(Kind):
-    """A number.  ``whole`` asks for an integer; ``unit`` is shown.  numpy scalars and one-element arrays are taken too."""
+    """A number; ``whole`` asks for an integer, ``unit`` is shown.  One-element arrays are taken too."""
 
     unit: str = ""
     whole: bool = False
@@ -254,6 +260,7 @@ class Design(Kind):
 
     def collect(self, thing: Any) -> Any:
         from ..netlist import Netlist, to_json
+
         if unfinished(thing):
             raise NotDone
         if not isinstance(thing, Netlist):
@@ -266,6 +273,7 @@ class Design(Kind):
 
     def restore(self, data: Any) -> Any:
         from ..netlist import BadNetlist, from_json
+
         if not isinstance(data, str) or len(data) > MAX_BYTES:
             raise WrongKind(f"{self.describe()} is wanted")
         try:
@@ -278,6 +286,7 @@ class Design(Kind):
     def _compiled(self, thing: Any) -> Any:
         from ..lang import Design as Source
         from ..lang import compile_design
+
         cls = thing if isinstance(thing, type) else type(thing)
         if not issubclass(cls, Source):
             raise WrongKind(f"{_type_name(thing)} was given; {self.describe()} is wanted")
@@ -287,22 +296,31 @@ class Design(Kind):
 
     def _check_ports(self, netlist: Any) -> None:
         for port in self.ports:
-            alike = [e for e in netlist.endpoints if e.kind == port.kind and port.name in ("", e.name)
-                     and port.terminal in ("", e.terminal)]
+            alike = [
+                e
+                for e in netlist.endpoints
+                if e.kind == port.kind and port.name in ("", e.name) and port.terminal in ("", e.terminal)
+            ]
             if not alike:
                 there = ", ".join(f"{e.name} ({e.kind.replace('_', ' ')})" for e in netlist.endpoints[:12]) or "none"
                 raise WrongKind(f"the design needs a {port}; its endpoints are: {there}")
             if port.type and all(str(e.type) != port.type for e in alike):
-                raise WrongKind(f"the {port} must be {port.type}, not {alike[0].type}", alike[0].loc.line, alike[0].loc.text)
+                raise _at(alike[0].loc, f"the {port} must be {port.type}, not {alike[0].type}")
             if port.access and all(e.options.get("access") != port.access for e in alike):
-                raise WrongKind(f"the {port} needs access={port.access!r}", alike[0].loc.line, alike[0].loc.text)
+                raise _at(alike[0].loc, f"the {port} needs access={port.access!r}")
+
+
+def _at(loc: Any, what: str) -> WrongKind:
+    return WrongKind(what, loc.line, loc.text)
 
 
 def _has_placeholder(cls: type) -> bool:
-    """True if a method or the body of the class still holds a bare ``...`` (what a solution region becomes)."""
-    try:
-        tree = ast.parse(textwrap.dedent(inspect.getsource(cls)))
-    except (OSError, TypeError, SyntaxError):
-        return False
-    return any(isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant) and node.value.value is Ellipsis
-               for node in ast.walk(tree))
+    """True if a loop or operation of the class still has an empty body (``pass``, ``...``, a docstring)."""
+    methods = [getattr(value, "__wrapped__", None) for value in vars(cls).values()]
+    return any(inspect.isfunction(method) and _is_empty(method.__code__) for method in methods)
+
+
+def _is_empty(code: CodeType) -> bool:
+    names = [step.opname for step in dis.get_instructions(code) if step.opname not in ("RESUME", "NOP")]
+    values = {step.argval for step in dis.get_instructions(code) if step.opname.endswith("_CONST")}
+    return names in (["LOAD_CONST", "RETURN_VALUE"], ["RETURN_CONST"]) and values == {None}

@@ -72,7 +72,8 @@ class Result:
     """What a judge found for one criterion.
 
     ``measured`` and ``wanted`` are plain values (number, text, bool or None); ``wanted`` may be text such as
-    ``"40 ± 1"``, and None where it would give the answer away.  ``hint`` names the hint for *this* failure; empty means the criterion's own.
+    ``"40 ± 1"``, and None where it would give the answer away.  ``hint`` names the hint for *this* failure; empty
+    means the criterion's own.
     """
 
     name: str
@@ -157,10 +158,14 @@ class Exercise:
             raise AuthorError(f"{where}: a criterion's points must be above 0")
         total = sum(criterion.points for criterion in self.criteria)
         if abs(total - self.points) > 1e-9:
-            raise AuthorError(f"{where}: its criteria add up to {total:g} points, not to its {self.points:g}: make them agree")
+            raise AuthorError(
+                f"{where}: its criteria add up to {total:g} points, not to its {self.points:g}: make them agree"
+            )
         for criterion in self.criteria:
             if criterion.hint and criterion.hint not in self.hints:
-                raise AuthorError(f"{where}: criterion {criterion.name!r} names the hint {criterion.hint!r}, which hints= does not hold")
+                raise AuthorError(
+                    f"{where}: criterion {criterion.name!r} names the hint {criterion.hint!r}, which is not in hints="
+                )
 
     def own(self, learner: str) -> Parameters:
         """The learner's own numbers."""
@@ -186,7 +191,9 @@ class Lab:
 
     def __getitem__(self, exercise: str) -> Exercise:
         if exercise not in self.exercises:
-            raise KeyError(f"lab {self.name} has no exercise {exercise!r}; it has {', '.join(self.exercises) or 'none'}")
+            raise KeyError(
+                f"lab {self.name} has no exercise {exercise!r}; it has {', '.join(self.exercises) or 'none'}"
+            )
         return self.exercises[exercise]
 
     @property

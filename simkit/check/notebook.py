@@ -17,8 +17,8 @@ from typing import Any
 
 from .draw import public_seed
 from .find import load_lab
-from .judging import Answer, collect, judge
 from .identity import learner
+from .judging import Answer, collect, judge
 from .model import Exercise, Lab, Parameters
 from .verdict import Verdict, refused, verdict_of
 
@@ -102,7 +102,7 @@ def parameters(exercise: str) -> Parameters:
 
 
 def predict(exercise: str, value: Any) -> None:
-    """Note down a prediction before running anything.  The first one is kept (beside the notebook); it is not graded."""
+    """Note down a prediction before running anything.  The first one is kept beside the notebook; it is not graded."""
     found = _exercise(exercise)
     if isinstance(found, str):
         print(f"{exercise}: {found}")
@@ -115,7 +115,11 @@ def predict(exercise: str, value: Any) -> None:
     first = notes.setdefault(exercise, given.data)
     PREDICTIONS.parent.mkdir(exist_ok=True)
     PREDICTIONS.write_text(json.dumps(notes, indent=1), encoding="utf-8")
-    print(f"{exercise}: noted {first}" if first == given.data else f"{exercise}: your first prediction was {first}; it stays")
+    print(
+        f"{exercise}: noted {first}"
+        if first == given.data
+        else f"{exercise}: your first prediction was {first}; it stays"
+    )
 
 
 def _predictions() -> dict[str, Any]:
@@ -129,6 +133,10 @@ def _predictions() -> dict[str, Any]:
 @contextlib.contextmanager
 def _quiet() -> Iterator[None]:
     """Nothing that runs inside reaches the notebook: a stray line on stderr would cost the cell its points."""
-    with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+    with (
+        warnings.catch_warnings(),
+        contextlib.redirect_stdout(io.StringIO()),
+        contextlib.redirect_stderr(io.StringIO()),
+    ):
         warnings.simplefilter("ignore")
         yield

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from .model import Exercise, Plain, Result
@@ -29,8 +29,14 @@ class Line:
 
     def as_json(self) -> dict[str, Any]:
         """The criterion as the commands print it; the hint is its first two steps as one text, "" if none."""
-        return {"name": self.name, "passed": self.passed, "measured": self.measured, "wanted": self.wanted,
-                "unit": self.unit, "hint": " ".join(self.hint[:2])}
+        return {
+            "name": self.name,
+            "passed": self.passed,
+            "measured": self.measured,
+            "wanted": self.wanted,
+            "unit": self.unit,
+            "hint": " ".join(self.hint[:2]),
+        }
 
 
 @dataclass(frozen=True)
@@ -67,8 +73,21 @@ class Verdict:
         return all(line.passed for line in self.lines)
 
     def as_json(self) -> dict[str, Any]:
-        return {"id": self.id, "score": self.score, "max_score": self.max_score,
-                "criteria": [line.as_json() for line in self.lines]}
+        return {
+            "id": self.id,
+            "score": self.score,
+            "max_score": self.max_score,
+            "criteria": [line.as_json() for line in self.lines],
+        }
+
+    def as_plain(self) -> dict[str, Any]:
+        """Everything in it, as plain data for :meth:`from_plain`."""
+        return asdict(self)
+
+    @classmethod
+    def from_plain(cls, plain: dict[str, Any]) -> Verdict:
+        lines = tuple(Line(**{**line, "hint": tuple(line["hint"])}) for line in plain["lines"])
+        return cls(**{**plain, "lines": lines})
 
     def text(self) -> str:
         """The verdict as lines of text, without colour."""
@@ -90,9 +109,17 @@ class Verdict:
             out += f"; measured {shown(line.measured)}{_unit(line.unit)}"
         if line.wanted is not None:
             out += f"; wanted {shown(line.wanted)}{_unit(line.unit)}"
-        steps = () if line.passed else line.hint[:self.hints]
-        return [out, *(wrapped for step in steps for wrapped in textwrap.wrap(
-            step, WIDTH, initial_indent="      hint: ", subsequent_indent="            "))]
+        steps = () if line.passed else line.hint[: self.hints]
+        return [
+            out,
+            *(
+                wrapped
+                for step in steps
+                for wrapped in textwrap.wrap(
+                    step, WIDTH, initial_indent="      hint: ", subsequent_indent="            "
+                )
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.text()
@@ -127,23 +154,37 @@ def plain(value: Any) -> Plain:
     return str(value)
 
 
-def verdict_of(exercise: Exercise, results: dict[str, Result], status: str = "judged", message: str = "",
-               hint: str = "") -> Verdict:
+def verdict_of(
+    exercise: Exercise, results: dict[str, Result], status: str = "judged", message: str = "", hint: str = ""
+) -> Verdict:
     """Verdict from the results by criterion; a criterion without one fails, with the hint ``hint`` if given."""
     lines = []
     for criterion in exercise.criteria:
         result = results.get(criterion.name) or Result(criterion.name, False, hint=hint)
         key = result.hint or criterion.hint
         steps = exercise.hints[key].steps() if key and not result.passed and status == "judged" else ()
-        lines.append(Line(criterion.name, criterion.text, result.passed, criterion.points if result.passed else 0.0,
-                          criterion.points, plain(result.measured), plain(result.wanted), result.unit, steps))
+        lines.append(
+            Line(
+                criterion.name,
+                criterion.text,
+                result.passed,
+                criterion.points if result.passed else 0.0,
+                criterion.points,
+                plain(result.measured),
+                plain(result.wanted),
+                result.unit,
+                steps,
+            )
+        )
     return Verdict(exercise.id, exercise.title, status, tuple(lines), message)
 
 
 def todo(exercise: Exercise) -> Verdict:
     """The verdict on a placeholder: no points, and every criterion's hint is what is still to do."""
     verdict = verdict_of(exercise, {}, "todo")
-    lines = tuple(Line(x.name, x.text, False, 0.0, x.max_points, hint=(f"{TO_DO}: {exercise.title}",)) for x in verdict.lines)
+    lines = tuple(
+        Line(x.name, x.text, False, 0.0, x.max_points, hint=(f"{TO_DO}: {exercise.title}",)) for x in verdict.lines
+    )
     return Verdict(exercise.id, exercise.title, "todo", lines)
 
 

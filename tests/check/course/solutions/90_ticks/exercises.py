@@ -41,35 +41,76 @@ def judge_blinker(netlist, mine, seed):
     yield Result("period", gap == mine.ticks, gap, mine.ticks, "ticks", "one_tick" if off_by_one else "")
 
 
-lab = Lab("90_ticks", "Counting ticks", [
-    Exercise(
-        "90-a", "Predict a period", points=2, objective="predict how long a loop takes",
-        kind=answers.Number(unit="us"), parameters=draw, judge=judge_period, answer="period",
-        criteria=[Criterion("period", "the period is right", points=2, hint="tick")],
-        hints={
-            "tick": Hint("How long is one tick of a 40 MHz clock?", "The period is the number of ticks times 25 ns.",
-                         "A loop of 4 ticks: 4 x 25 ns = 100 ns = 0.1 us."),
-            "nanoseconds": Hint("Which unit is asked for?", "The number fits in nanoseconds; the task asks for us.",
-                                "100 ns are 0.1 us."),
-        }),
-    Exercise(
-        "90-b", "Choose a loop", points=2, objective="choose between two loops",
-        kind=answers.Record(choice=answers.Text(("A", "B")), ticks=answers.Number(whole=True)),
-        parameters=draw, judge=judge_choice, answer="choice",
-        criteria=[Criterion("choice", "the better loop is chosen", points=1, hint="choice"),
-                  Criterion("ticks", "its length is right", points=1, hint="choice")],
-        hints={"choice": Hint("Which loop ends earlier?", "Count the ticks of each.", "tick() costs 1.")}),
-    Exercise(
-        "90-c", "Build a blinker", points=3, objective="build a loop with a period in ticks",
-        kind=answers.Design(ports=[answers.Port("digital_out", terminal="lamp", type="bit")]),
-        parameters=draw, judge=judge_blinker, answer="Blinker",
-        criteria=[Criterion("blinks", "the lamp changes", points=1, hint="still"),
-                  Criterion("period", "the changes are the right number of ticks apart", points=2, hint="gap")],
-        hints={
-            "still": Hint("Does anything write the lamp?", "A register keeps its value until it is written.",
-                          "self.on = not self.on turns a bit over."),
-            "gap": Hint("How many ticks does one turn take?", "wait(n) costs n ticks.", "wait(3) and tick(): 4 ticks."),
-            "one_tick": Hint("Does the turn itself cost a tick?", "The end of a turn costs none of its own: count only the waits.",
-                             "wait(3) alone makes a turn of 3 ticks."),
-        }),
-])
+lab = Lab(
+    "90_ticks",
+    "Counting ticks",
+    [
+        Exercise(
+            "90-a",
+            "Predict a period",
+            points=2,
+            objective="predict how long a loop takes",
+            kind=answers.Number(unit="us"),
+            parameters=draw,
+            judge=judge_period,
+            answer="period",
+            criteria=[Criterion("period", "the period is right", points=2, hint="tick")],
+            hints={
+                "tick": Hint(
+                    "How long is one tick of a 40 MHz clock?",
+                    "The period is the number of ticks times 25 ns.",
+                    "A loop of 4 ticks: 4 x 25 ns = 100 ns = 0.1 us.",
+                ),
+                "nanoseconds": Hint(
+                    "Which unit is asked for?",
+                    "The number fits in nanoseconds; the task asks for us.",
+                    "100 ns are 0.1 us.",
+                ),
+            },
+        ),
+        Exercise(
+            "90-b",
+            "Choose a loop",
+            points=2,
+            objective="choose between two loops",
+            kind=answers.Record(choice=answers.Text(("A", "B")), ticks=answers.Number(whole=True)),
+            parameters=draw,
+            judge=judge_choice,
+            answer="choice",
+            criteria=[
+                Criterion("choice", "the better loop is chosen", points=1, hint="choice"),
+                Criterion("ticks", "its length is right", points=1, hint="choice"),
+            ],
+            hints={"choice": Hint("Which loop ends earlier?", "Count the ticks of each.", "tick() costs 1.")},
+        ),
+        Exercise(
+            "90-c",
+            "Build a blinker",
+            points=3,
+            objective="build a loop with a period in ticks",
+            kind=answers.Design(ports=[answers.Port("digital_out", terminal="lamp", type="bit")]),
+            parameters=draw,
+            judge=judge_blinker,
+            answer="Blinker",
+            criteria=[
+                Criterion("blinks", "the lamp changes", points=1, hint="still"),
+                Criterion("period", "the changes are the right number of ticks apart", points=2, hint="gap"),
+            ],
+            hints={
+                "still": Hint(
+                    "Does anything write the lamp?",
+                    "A register keeps its value until it is written.",
+                    "self.on = not self.on turns a bit over.",
+                ),
+                "gap": Hint(
+                    "How many ticks does one turn take?", "wait(n) costs n ticks.", "wait(3) and tick(): 4 ticks."
+                ),
+                "one_tick": Hint(
+                    "Does the turn itself cost a tick?",
+                    "The end of a turn costs none of its own: count only the waits.",
+                    "wait(3) alone makes a turn of 3 ticks.",
+                ),
+            },
+        ),
+    ],
+)

@@ -1,0 +1,1 @@
+"""Grading, judging, authoring: what instructors and authors run.  simkit never imports this package."""

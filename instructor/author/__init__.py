@@ -1,0 +1,1 @@
+"""Authoring: from a lab's text source to what learners open."""

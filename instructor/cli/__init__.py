@@ -1,0 +1,1 @@
+"""Commands for instructors and authors; :mod:`simkit.cli` names them."""

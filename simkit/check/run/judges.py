@@ -1,0 +1,119 @@
+"""The handle of the judge's process: sends tasks, keeps the time limit, starts a new process after a bad one."""
+
+from __future__ import annotations
+
+import json
+import os
+import select
+import subprocess
+import sys
+import time
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from ..judging import Answer, KitFault
+from ..model import Exercise
+from ..verdict import Verdict, refused
+
+
+@dataclass(frozen=True)
+class JudgeTask:
+    """One answer to judge.  ``lab`` is the folder of the trusted ``exercises.py``."""
+
+    lab: Path
+    exercise: Exercise
+    answer: Answer
+    learner: str
+    seed: int
+
+
+class JudgeProcess:
+    """A judge in a process of its own.
+
+    Parameters
+    ----------
+    seconds : time for one answer; an answer that needs more is refused and the process replaced
+    memory : address space of the process in bytes
+    """
+
+    def __init__(self, seconds: float = 30.0, memory: int = 4 * 1024**3) -> None:
+        self.seconds, self.memory = seconds, memory
+        self._process: subprocess.Popen[bytes] | None = None
+        self._results = -1
+
+    def __enter__(self) -> JudgeProcess:
+        return self
+
+    def __exit__(self, *exception: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """End the process, if there is one."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait()
+            os.close(self._results)
+            assert self._process.stdin is not None
+            self._process.stdin.close()
+        self._process, self._results = None, -1
+
+    def judge(self, task: JudgeTask) -> Verdict:
+        """The verdict; :class:`KitFault` if the kit or the lab is at fault."""
+        if task.answer.status != "given":
+            from ..judging import judge
+
+            return judge(task.exercise, task.answer, task.learner, task.seed)
+        message = {
+            "lab": str(task.lab),
+            "exercise": task.exercise.id,
+            "answer": asdict(task.answer),
+            "learner": task.learner,
+            "seed": task.seed,
+        }
+        reply = self._ask(json.dumps(message).encode() + b"\n")
+        if reply is None:
+            self.close()
+            return refused(
+                task.exercise, f"judging this answer took longer than {self.seconds:g} s, or needed too much memory"
+            )
+        if "overrun" in reply:
+            return refused(task.exercise, reply["overrun"])
+        if "fault" in reply:
+            raise KitFault(reply["fault"])
+        return Verdict.from_plain(reply["verdict"])
+
+    def _start(self) -> None:
+        read, write = os.pipe()
+        environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
+        environment.pop("TICKBENCH_LEARNER", None)
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "simkit.check.run.worker", str(write), str(self.memory)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            pass_fds=(write,),
+            env=environment,
+        )
+        os.close(write)
+        self._results = read
+
+    def _ask(self, line: bytes) -> dict[str, Any] | None:
+        """The reply to a task; None if there was none in time."""
+        if self._process is None:
+            self._start()
+        assert self._process is not None and self._process.stdin is not None
+        try:
+            self._process.stdin.write(line)
+            self._process.stdin.flush()
+        except BrokenPipeError:
+            return None
+        until, data = time.monotonic() + self.seconds, b""
+        while not data.endswith(b"\n"):
+            if not select.select([self._results], [], [], max(0.0, until - time.monotonic()))[0]:
+                return None
+            block = os.read(self._results, 1 << 20)
+            if not block:
+                return None
+            data += block
+        return json.loads(data)

@@ -1,0 +1,256 @@
+"""The parent of a run: starts the child, reads its events within limits, and keeps only what it may have said.
+
+Whatever the child does (dies, hangs, floods), the answers given before that count.  A cell in which it dies is
+left out and the rest is run again, so that one bad cell costs only itself.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import selectors
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from ..judging import Answer
+
+MAX_LINE = 24 * 1024 * 1024
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A code cell to run.
+
+    ``exercise`` is the id of the exercise that it checks, "" for other cells; ``may_fail`` says that the lab
+    lets it fail on purpose (the tag ``raises-exception``).
+    """
+
+    index: int
+    source: str
+    exercise: str = ""
+    may_fail: bool = False
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a run may use, in bytes and seconds; -1 for no limit in memory, cpu_seconds, file_bytes."""
+
+    cell_seconds: float = 30.0
+    seconds: float = 300.0
+    memory: int = 4 * 1024**3
+    cpu_seconds: int = 300
+    file_bytes: int = 200 * 1024**2
+    output_bytes: int = 48 * 1024**2
+    restarts: int = 3
+
+
+@dataclass(frozen=True)
+class Job:
+    """A notebook's code cells and where to run them."""
+
+    cells: Sequence[Cell]
+    folder: str
+    learner: str
+    limits: Limits = field(default_factory=Limits)
+
+
+@dataclass
+class RunResult:
+    """What came of a run.
+
+    ``answers`` by exercise; ``outputs`` by cell index, in nbformat's form; ``ends`` by cell index: "ok", "error",
+    "timeout", "died", with a note.  ``notes`` are lines for a person.
+    """
+
+    answers: dict[str, Answer] = field(default_factory=dict)
+    outputs: dict[int, list[dict[str, Any]]] = field(default_factory=dict)
+    ends: dict[int, tuple[str, str]] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    killed_in: int = -1  # the cell in which the child was stopped or died, -1 if it was not
+
+    def note(self, text: str) -> None:
+        if text not in self.notes:
+            self.notes.append(text)
+
+
+class Child:
+    """A started child: its process group and the descriptor from which its events come."""
+
+    def __init__(self, process: subprocess.Popen[bytes], events: int) -> None:
+        self.process, self.events = process, events
+
+    def kill(self) -> None:
+        """End the child and all that it started."""
+        try:
+            os.killpg(self.process.pid, signal.SIGKILL)
+        except (ProcessLookupError, PermissionError):
+            self.process.kill()
+        self.process.wait()
+
+
+Launch = Callable[[Job, dict[str, Any]], Child]
+
+
+def launch_plain(job: Job, message: dict[str, Any]) -> Child:
+    """Start the child as an ordinary process, with no protection beyond limits: for a learner's own notebook."""
+    read, write = os.pipe()
+    environment = {**os.environ, "TICKBENCH_LEARNER": job.learner, "PYTHONWARNINGS": "ignore"}
+    command = [sys.executable, "-m", "simkit.check.run.session", str(write)]
+    process = subprocess.Popen(
+        command,
+        cwd=job.folder,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        pass_fds=(write,),
+        start_new_session=True,
+        env=environment,
+    )
+    os.close(write)
+    feed(process, message)
+    return Child(process, read)
+
+
+def feed(process: subprocess.Popen[bytes], message: dict[str, Any]) -> None:
+    """Give the child its job; a child that is already dead is found out later."""
+    assert process.stdin is not None
+    try:
+        process.stdin.write(json.dumps(message).encode())
+        process.stdin.close()
+    except BrokenPipeError:
+        pass
+
+
+def message_of(job: Job, cells: Sequence[Cell]) -> dict[str, Any]:
+    """The job as the child reads it."""
+    limits = job.limits
+    return {
+        "cells": [[cell.index, cell.source] for cell in cells],
+        "cell_seconds": limits.cell_seconds,
+        "limits": {"memory": limits.memory, "cpu_seconds": limits.cpu_seconds, "file_bytes": limits.file_bytes},
+    }
+
+
+def run_job(job: Job, launch: Launch = launch_plain) -> RunResult:
+    """Run a job to its end, leaving out cells in which the child dies."""
+    result = RunResult()
+    left_out: set[int] = set()
+    until = time.monotonic() + job.limits.seconds
+    for _ in range(1 + job.limits.restarts):
+        cells = [cell for cell in job.cells if cell.index not in left_out]
+        result = _run_once(job, cells, launch, until, result.notes)
+        if result.killed_in < 0 or time.monotonic() >= until:
+            break
+        left_out.add(result.killed_in)
+    for index in left_out:
+        result.ends.setdefault(index, ("died", f"cell {index + 1} ended the whole program; it was left out"))
+    return result
+
+
+def _run_once(job: Job, cells: Sequence[Cell], launch: Launch, until: float, notes: list[str]) -> RunResult:
+    result = RunResult(notes=notes)
+    reader = _Reader(job, cells, result, until)
+    child = launch(job, message_of(job, cells))
+    try:
+        reader.read(child)
+    finally:
+        os.close(child.events)
+        child.kill()
+    return result
+
+
+class _Reader:
+    """Reads one child's events until it is done, dead, or over a limit."""
+
+    def __init__(self, job: Job, cells: Sequence[Cell], result: RunResult, until: float) -> None:
+        self.job, self.result, self.until = job, result, until
+        self.cells = {cell.index: cell for cell in cells}
+        self.current = -1
+        self.since = time.monotonic()
+        self.taken = 0
+        self.done = False
+
+    def read(self, child: Child) -> None:
+        buffer = b""
+        with selectors.DefaultSelector() as selector:
+            selector.register(child.events, selectors.EVENT_READ)
+            while not self.done:
+                if not selector.select(timeout=self._patience()):
+                    return self._stopped("took too long and was stopped")
+                block = os.read(child.events, 1 << 20)
+                if not block:
+                    return self._stopped("ended the whole program")
+                self.taken += len(block)
+                *lines, buffer = (buffer + block).split(b"\n")
+                for line in lines:
+                    self._take(line)
+                if self.taken > self.job.limits.output_bytes or len(buffer) > MAX_LINE:
+                    return self._stopped("gave out too much and was stopped")
+
+    def _patience(self) -> float:
+        """Seconds that the child may stay silent: a little more than it allows a cell."""
+        now = time.monotonic()
+        cell = self.since + self.job.limits.cell_seconds + 5.0 - now
+        return max(0.0, min(cell, self.until - now))
+
+    def _stopped(self, why: str) -> None:
+        where = f"cell {self.current + 1}" if self.current >= 0 else "the program"
+        self.result.note(f"{where} {why}")
+        self.result.killed_in = self.current
+        if self.current >= 0:
+            self.result.ends[self.current] = ("died", f"cell {self.current + 1} {why}")
+
+    def _take(self, line: bytes) -> None:
+        try:
+            event = json.loads(line)
+        except (ValueError, RecursionError):
+            return
+        if not isinstance(event, dict):
+            return
+        handler = {
+            "start": self._start,
+            "output": self._output,
+            "answer": self._answer,
+            "end": self._end,
+            "done": self._finish,
+        }.get(str(event.get("event")))
+        if handler is not None:
+            handler(event)
+
+    def _finish(self, event: dict[str, Any]) -> None:
+        self.done = True
+
+    def _start(self, event: dict[str, Any]) -> None:
+        if event.get("cell") in self.cells:
+            self.current, self.since = event["cell"], time.monotonic()
+
+    def _output(self, event: dict[str, Any]) -> None:
+        output = event.get("output")
+        if isinstance(output, dict) and self.current >= 0:
+            self.result.outputs.setdefault(self.current, []).append(output)
+
+    def _answer(self, event: dict[str, Any]) -> None:
+        """An answer counts for the exercise that the present cell checks, and for no other."""
+        cell = self.cells.get(self.current)
+        fields = [event.get(name) for name in ("exercise", "status", "message")]
+        if cell is None or not all(isinstance(field, str) for field in fields) or fields[0] != cell.exercise:
+            return
+        if fields[1] in ("given", "todo", "refused"):
+            self.result.answers[cell.exercise] = Answer(cell.exercise, fields[1], event.get("data"), fields[2][:4000])
+
+    def _end(self, event: dict[str, Any]) -> None:
+        status, note = event.get("status"), event.get("note")
+        if self.current < 0 or status not in ("ok", "error", "timeout") or not isinstance(note, str):
+            return
+        self.result.ends[self.current] = (status, note[:1000])
+        if status == "timeout":
+            self.result.note(
+                f"cell {self.current + 1} took longer than {self.job.limits.cell_seconds:g} s and was stopped"
+            )
+        if event.get("dropped"):
+            self.result.note(f"cell {self.current + 1} printed too much: the rest was dropped")

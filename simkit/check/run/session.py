@@ -1,0 +1,254 @@
+"""The child: runs cells in an IPython shell and reports what happens as lines of JSON on one file descriptor.
+
+Everything in this process after the first cell is in the learner's hands, so nothing here protects anything: the
+limits kept here (time of a cell, size of its output) only make the common accidents end well.  The parent keeps
+its own.
+
+Each event has the name ``event`` and the number ``cell`` (-1 outside cells): ``ready``; ``start``; ``output`` with an
+``output`` in nbformat's form; ``answer`` with ``exercise, status, data, message``; ``end`` with ``status, note,
+dropped, seconds``; ``done``.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from typing import Any
+
+# More than this of printed text in a cell is dropped, and a single picture or page larger than this too.
+MAX_PRINTED = 200_000
+MAX_DISPLAY = 2_000_000
+
+
+class CellTimeout(BaseException):
+    """A cell ran out of time.  Not an Exception, so that ``except Exception`` does not swallow it."""
+
+
+class Reporter:
+    """Writes events to the parent."""
+
+    def __init__(self, fd: int) -> None:
+        self._fd = fd
+        self.cell = -1
+        self.dropped = 0
+
+    def send(self, event: str, **fields: Any) -> None:
+        data = (json.dumps({"event": event, "cell": self.cell, **fields}) + "\n").encode()
+        view = memoryview(data)
+        while view:
+            view = view[os.write(self._fd, view) :]
+
+    def output(self, output: dict[str, Any]) -> None:
+        if len(json.dumps(output)) > MAX_DISPLAY:
+            self.dropped += MAX_DISPLAY
+            return
+        self.send("output", output=output)
+
+
+class Printed:
+    """Stands for ``sys.stdout`` and ``sys.stderr``: collects text up to a limit."""
+
+    encoding, errors = "utf-8", "replace"
+
+    def __init__(self, reporter: Reporter, name: str) -> None:
+        self._reporter, self._name = reporter, name
+        self._parts: list[str] = []
+        self._size = 0
+
+    def write(self, text: str) -> int:
+        if not isinstance(text, str):
+            raise TypeError(f"write() argument must be str, not {type(text).__name__}")
+        room = MAX_PRINTED - self._size
+        if room > 0:
+            self._parts.append(text[:room])
+        self._size += len(text)
+        return len(text)
+
+    def writelines(self, lines: Any) -> None:
+        for line in lines:
+            self.write(line)
+
+    def flush(self) -> None:
+        """Nothing to do: the text goes out when the cell ends or displays something."""
+
+    def isatty(self) -> bool:
+        return False
+
+    def writable(self) -> bool:
+        return True
+
+    def readable(self) -> bool:
+        return False
+
+    def release(self) -> None:
+        """Send what was collected as one output."""
+        if self._parts:
+            text, self._parts = "".join(self._parts), []
+            self._reporter.send("output", output={"output_type": "stream", "name": self._name, "text": text})
+
+    def end_cell(self) -> None:
+        self.release()
+        self._reporter.dropped += max(0, self._size - MAX_PRINTED)
+        self._size = 0
+
+
+def make_shell(reporter: Reporter) -> Any:
+    """An IPython shell without a terminal or kernel whose displays become events."""
+    from IPython.core.displayhook import DisplayHook
+    from IPython.core.displaypub import DisplayPublisher
+    from IPython.core.interactiveshell import InteractiveShell
+    from traitlets.config import Config
+
+    class Hook(DisplayHook):
+        def __call__(self, result: Any = None) -> None:
+            if result is None or self.quiet():
+                return
+            data, metadata = self.shell.display_formatter.format(result)
+            self.update_user_ns(result)
+            _release()
+            reporter.output(
+                {"output_type": "execute_result", "data": _texts(data), "metadata": {}, "execution_count": None}
+            )
+
+    class Publisher(DisplayPublisher):
+        def publish(self, data: Any, metadata: Any = None, **options: Any) -> None:
+            _release()
+            reporter.output({"output_type": "display_data", "data": _texts(data), "metadata": {}})
+
+    class Shell(InteractiveShell):
+        def enable_gui(self, gui: Any = None) -> None:
+            """``%matplotlib`` asks for this; there is no window to open."""
+
+        def _showtraceback(self, etype: Any, evalue: Any, stb: list[str]) -> None:
+            _release()
+            reporter.output(
+                {
+                    "output_type": "error",
+                    "ename": getattr(etype, "__name__", str(etype)),
+                    "evalue": str(evalue)[:2000],
+                    "traceback": [line[:4000] for line in stb[-12:]],
+                }
+            )
+
+    config = Config()
+    config.HistoryManager.enabled = False
+    config.InteractiveShell.colors = "nocolor"
+    config.InteractiveShell.history_length = 0
+    shell = Shell.instance(config=config, displayhook_class=Hook, display_pub_class=Publisher)
+    shell.displayhook_class, shell.display_pub_class = Hook, Publisher
+    return shell
+
+
+def _release() -> None:
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, Printed):
+            stream.release()
+
+
+def _texts(data: dict[str, Any]) -> dict[str, Any]:
+    """A display's data as JSON can hold it; bytes (pictures) are base64 text already or are dropped."""
+    kept = {}
+    for mime, value in data.items():
+        if isinstance(value, bytes):
+            import base64
+
+            value = base64.b64encode(value).decode()
+        if isinstance(value, (str, list, dict)):
+            kept[mime] = value
+    return kept
+
+
+@contextlib.contextmanager
+def _time_limit(seconds: float) -> Iterator[None]:
+    def over(signum: int, frame: Any) -> None:
+        signal.setitimer(signal.ITIMER_REAL, 0.5)  # again, in case the learner's code caught it
+        raise CellTimeout(f"stopped after {seconds:g} s")
+
+    signal.signal(signal.SIGALRM, over)
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+
+
+def run_cell(shell: Any, reporter: Reporter, index: int, source: str, seconds: float) -> None:
+    """Run one cell and report how it ended: "ok", "error" or "timeout"."""
+    reporter.cell, reporter.dropped = index, 0
+    reporter.send("start")
+    out, err = Printed(reporter, "stdout"), Printed(reporter, "stderr")
+    before = sys.stdout, sys.stderr
+    sys.stdout, sys.stderr = out, err  # type: ignore[assignment]
+    begun = time.monotonic()
+    status, note = "ok", ""
+    try:
+        with _time_limit(seconds):
+            result = shell.run_cell(source, store_history=False)
+        fault = result.error_before_exec or result.error_in_exec
+        if fault is not None:
+            status = "timeout" if isinstance(fault, CellTimeout) else "error"
+            note = f"{type(fault).__name__}: {str(fault)[:500]}"
+    except CellTimeout as fault:
+        status, note = "timeout", f"CellTimeout: {fault}"
+    finally:
+        sys.stdout, sys.stderr = before
+        out.end_cell()
+        err.end_cell()
+    reporter.send("end", status=status, note=note, dropped=reporter.dropped, seconds=round(time.monotonic() - begun, 3))
+
+
+def run_cells(job: dict[str, Any], fd: int) -> None:
+    """Run a job: ``{"cells": [[index, source], ...], "cell_seconds": s}``; the present folder is the lab's."""
+    from simkit.check import notebook
+
+    reporter = Reporter(fd)
+    os.environ.setdefault("MPLBACKEND", "module://matplotlib_inline.backend_inline")
+    shell = make_shell(reporter)
+    notebook.collect_into(
+        lambda answer: reporter.send(
+            "answer", exercise=answer.exercise, status=answer.status, data=answer.data, message=answer.message
+        )
+    )
+    reporter.send("ready")
+    for index, source in job["cells"]:
+        run_cell(shell, reporter, index, source, job["cell_seconds"])
+    reporter.cell = -1
+    reporter.send("done")
+
+
+def limit_resources(memory: int, cpu_seconds: int, file_bytes: int) -> None:
+    """Limits that the kernel keeps from here on, for this process and its children."""
+    import resource
+
+    for what, value in (
+        (resource.RLIMIT_AS, memory),
+        (resource.RLIMIT_CPU, cpu_seconds),
+        (resource.RLIMIT_FSIZE, file_bytes),
+        (resource.RLIMIT_CORE, 0),
+    ):
+        if value >= 0:
+            hard = resource.getrlimit(what)[1]
+            value = value if hard == resource.RLIM_INFINITY else min(value, hard)
+            resource.setrlimit(what, (value, value))
+
+
+def main() -> None:
+    """``python -m simkit.check.run.session FD < job``"""
+    fd = int(sys.argv[1])
+    job = json.loads(sys.stdin.buffer.read())
+    null = os.open(os.devnull, os.O_RDWR)
+    for target in (0, 1, 2):  # what C code or a child process writes goes nowhere
+        os.dup2(null, target)
+    limit_resources(**job["limits"])
+    sys.path.insert(0, os.getcwd())
+    run_cells(job, fd)
+    os._exit(0)
+
+
+if __name__ == "__main__":
+    main()
