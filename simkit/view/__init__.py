@@ -1,0 +1,72 @@
+"""Pictures of what a design did: timing diagrams, schedules, spectra, balance plots; export as open standards.
+
+Importing this package loads no plotting library; the first figure does.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .export import to_vcd, to_wavejson, write_vcd
+    from .loops import Part, histogram, schedule, turns_of
+    from .picture import Picture, alt_text
+    from .plots import PathStep, balance_plot, critical_path, queue_level, usage_bars
+    from .reduce import first_difference
+    from .rows import Bus, Curve, Level, States, Turns
+    from .spectra import bode, spectrum, waterfall
+    from .style import use_theme
+    from .timing import Mark, timing_diagram
+
+_HOMES = {
+    "export": ("to_vcd", "to_wavejson", "write_vcd"),
+    "loops": ("Part", "histogram", "schedule", "turns_of"),
+    "picture": ("Picture", "alt_text"),
+    "plots": ("PathStep", "balance_plot", "critical_path", "queue_level", "usage_bars"),
+    "reduce": ("first_difference",),
+    "rows": ("Bus", "Curve", "Level", "States", "Turns"),
+    "spectra": ("bode", "spectrum", "waterfall"),
+    "style": ("use_theme",),
+    "timing": ("Mark", "timing_diagram"),
+}
+_HOME = {name: module for module, names in _HOMES.items() for name in names}
+
+__all__ = [
+    "Bus",
+    "Curve",
+    "Level",
+    "Mark",
+    "Part",
+    "PathStep",
+    "Picture",
+    "States",
+    "Turns",
+    "alt_text",
+    "balance_plot",
+    "bode",
+    "critical_path",
+    "first_difference",
+    "histogram",
+    "queue_level",
+    "schedule",
+    "spectrum",
+    "timing_diagram",
+    "to_vcd",
+    "to_wavejson",
+    "turns_of",
+    "usage_bars",
+    "use_theme",
+    "waterfall",
+    "write_vcd",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(importlib.import_module(f".{_HOME[name]}", __name__), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(set(globals()) | set(__all__))
