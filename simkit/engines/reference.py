@@ -7,11 +7,14 @@ all state of the clocks that have an edge change at once.
 
 from __future__ import annotations
 
+from collections import deque
+
 import numpy as np
 
 from ..netlist import OPS, Netlist
 from ..netlist.ops import settle
 from .api import NO_EVENTS, EngineFault, Events, Recording
+from .inputs import checked, last_tick_of
 
 
 class ReferenceEngine:
@@ -43,7 +46,8 @@ class ReferenceEngine:
         self._reads = [0] * len(net.reads)
         # For each crossing register: the source's value before its last change, and when it changed.
         self._before = [(0, -(10**18))] * len(net.regs)
-        self._pending: list[list[tuple[int, int, int]]] = [[] for _ in net.clocks]
+        self._pending: list[deque[tuple[int, int, int]]] = [deque() for _ in net.clocks]
+        self._latest = [0] * len(net.clocks)
         self._recording: Recording | None = None
 
     def ticks(self, clock: int = 0) -> int:
@@ -79,25 +83,24 @@ class ReferenceEngine:
     # --- one edge ---
 
     def _edge(self, now: int, clocks: list[int]) -> None:
-        self._take_inputs(now, clocks)
+        self._take_inputs()
         value = self._evaluate()
         self._note(value, clocks)
         self._commit(value, now, clocks)
         for index, port in enumerate(self.netlist.inputs):
             if port.strobe and port.clock in clocks:
+                self._source_changed("input", index, self._inputs[index], 0, now)
                 self._inputs[index] = 0
         for clock in clocks:
             self._done[clock] += 1
 
-    def _take_inputs(self, now: int, clocks: list[int]) -> None:
-        """Set the inputs that are due in the tick which now ends."""
-        for clock in clocks:
-            queue = self._pending[clock]
+    def _take_inputs(self) -> None:
+        """Set the inputs that are due in the tick which each clock is in; they changed when that tick began."""
+        for clock, queue in enumerate(self._pending):
             while queue and queue[0][0] <= self._done[clock]:
-                _, port, new = queue.pop(0)
-                if not self.netlist.inputs[port].strobe:
-                    start = self.netlist.clocks[clock].edge_ps(self._done[clock] - 1) if self._done[clock] else 0
-                    self._source_changed("input", port, self._inputs[port], new, start)
+                _, port, new = queue.popleft()
+                start = self.netlist.clocks[clock].edge_ps(self._done[clock] - 1) if self._done[clock] else 0
+                self._source_changed("input", port, self._inputs[port], new, start)
                 self._inputs[port] = new
 
     def _evaluate(self) -> list[int]:
@@ -143,12 +146,12 @@ class ReferenceEngine:
     # --- clock crossing ---
 
     def _source_changed(self, op: str, index: int, old: int, new: int, now: int) -> None:
-        """Remember when the source of a crossing register last changed, and from what."""
+        """Remember when the source of a crossing register last changed, and what it was before that moment."""
         if old == new:
             return
         for i, reg in enumerate(self.netlist.regs):
             source = self.netlist.nodes[reg.next]
-            if reg.cross and source.op == op and source.attr == index:
+            if reg.cross and source.op == op and source.attr == index and self._before[i][1] != now:
                 self._before[i] = (old, now)
 
     def _sampled(self, index: int, value: list[int], now: int) -> int:
@@ -165,11 +168,11 @@ class ReferenceEngine:
     # --- bookkeeping ---
 
     def _accept(self, events: Events) -> None:
-        for tick, port, value in zip(events.tick.tolist(), events.port.tolist(), events.value.tolist(), strict=True):
-            clock = self.netlist.inputs[port].clock
-            if tick < self._done[clock] or (self._pending[clock] and tick < self._pending[clock][-1][0]):
-                raise EngineFault(f"an event for tick {tick} of {self.netlist.inputs[port].name!r} comes too late")
-            self._pending[clock].append((tick, port, value))
+        events = checked(self.netlist, events)
+        clocks = np.array([self.netlist.inputs[port].clock for port in events.port.tolist()], np.int64)
+        self._latest = last_tick_of(self.netlist, events, clocks, self._latest, self._done)
+        for clock, *event in zip(clocks.tolist(), events.tick.tolist(), events.port.tolist(), events.value.tolist(), strict=True):
+            self._pending[clock].append(tuple(event))
 
     def _note(self, value: list[int], clocks: list[int]) -> None:
         if self._recording is None:

@@ -12,7 +12,8 @@ Each row also says how hardware gets the same result from bit patterns:
     ``"common"``  every argument is first converted to the smallest type that holds them all exactly.
     ``"own"``     arguments come as they are.
 ``llvm``
-    ``f(b, args, common_type, node, arg_types) -> value``; ``b`` is an llvmlite ``IRBuilder`` and ``args`` are
+    ``f(b, args, common_type, node, arg_types) -> value``; ``b`` is an IR builder
+    (:class:`simkit.engines.native.irtext.Builder`, with the names of llvmlite's ``IRBuilder``) and ``args`` are
     integers already prepared.
 ``verilog``
     A format string over the prepared arguments, already sized (``{0}``, ``{1}`` …; ``{attr}``, ``{high}``), or a
@@ -112,7 +113,7 @@ def _llvm_shift(name: str) -> Callable[..., Any]:
         # work is done in a type wide enough for both the value and the count.
         value, count = args
         kind = types[0] if name == "shr" else node.type
-        work = _wider(value.type, count.type)
+        work = b.integer(max(value.type.width, count.type.width, kind.width))
         wide = _extend(b, value, work, types[0].signed)
         shifts = _extend(b, count, work, False)
         over = b.icmp_unsigned(">=", shifts, work(kind.width))
@@ -127,10 +128,6 @@ def _llvm_shift(name: str) -> Callable[..., Any]:
     return emit
 
 
-def _wider(a: Any, b: Any) -> Any:
-    return a if a.width >= b.width else b
-
-
 def _extend(b: Any, value: Any, kind: Any, signed: bool) -> Any:
     if value.type.width == kind.width:
         return value
@@ -138,9 +135,7 @@ def _extend(b: Any, value: Any, kind: Any, signed: bool) -> Any:
 
 
 def _llvm_concatenate(b: Any, args: Sequence[Any], common: Type, node: Any, types: Sequence[Type]) -> Any:
-    import llvmlite.ir as ir
-
-    kind = ir.IntType(node.type.width)
+    kind = b.integer(node.type.width)
     word = kind(0)
     for value, part in zip(args, types, strict=True):
         piece = value if part.width == kind.width else b.zext(value, kind)
@@ -154,9 +149,7 @@ def _llvm_bits(b: Any, args: Sequence[Any], common: Type, node: Any, types: Sequ
 
 
 def _llvm_parity(b: Any, args: Sequence[Any], common: Type, node: Any, types: Sequence[Type]) -> Any:
-    import llvmlite.ir as ir
-
-    return b.trunc(b.ctpop(args[0]), ir.IntType(1)) if args[0].type.width > 1 else args[0]
+    return b.trunc(b.ctpop(args[0]), b.integer(1)) if args[0].type.width > 1 else args[0]
 
 
 def _llvm_compare(sign: str) -> Callable[..., Any]:

@@ -1,0 +1,73 @@
+"""Netlist nodes as IR: one node after another, with the operator table's emitters."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from ...netlist import OPS, Netlist, Node, Type, make
+from ...netlist.ops import common_type
+from .irtext import Builder, Value, integer
+
+DIVISIONS = ("div", "rem", "mod")
+WIDE_DIVISION = 192
+"""LLVM turns a division of more than 128 bits into a loop of its own; one of 65 to 128 would call a C library."""
+
+
+class Expressions:
+    """Emits the nodes that are asked for, each once.
+
+    Parameters
+    ----------
+    b : where the instructions go
+    leaf : gives the value of a ``reg``, ``input``, ``rdata`` or ``expired`` node
+    """
+
+    def __init__(self, netlist: Netlist, b: Builder, leaf: Callable[[Node], Value]) -> None:
+        self.nodes = netlist.nodes
+        self.b = b
+        self.leaf = leaf
+        self.known: dict[int, Value] = {}
+
+    def require(self, roots: Sequence[int]) -> None:
+        """Emit everything that the roots need, in the netlist's order (so that no recursion is needed)."""
+        needed: set[int] = set()
+        todo = [r for r in roots if r not in self.known]
+        while todo:
+            index = todo.pop()
+            if index not in needed and index not in self.known:
+                needed.add(index)
+                todo += self.nodes[index].args
+        for index in sorted(needed):
+            self.known[index] = self._emit(self.nodes[index])
+
+    def value(self, index: int) -> Value:
+        """The IR value of a node that :meth:`require` has emitted."""
+        return self.known[index]
+
+    def _emit(self, node: Node) -> Value:
+        if node.op == "const":
+            return integer(node.type.width)(node.attr)
+        if not node.args:
+            return self.leaf(node)
+        row = OPS[node.op]
+        types = [self.nodes[a].type for a in node.args]
+        args = [self.known[a] for a in node.args]
+        if row.prepare == "result":
+            width = node.type.width
+            first = 1 if node.op == "mux" else 0
+            args[first:] = [self.b.resize(a, width, t.signed) for a, t in zip(args[first:], types[first:], strict=True)]
+            return row.llvm(self.b, args, node.type, node, types)
+        common = _division_type(types) if node.op in DIVISIONS else common_type(types)
+        if row.prepare == "common":
+            args = [self.b.resize(a, common.width, t.signed) for a, t in zip(args, types, strict=True)]
+        result = row.llvm(self.b, args, common, node, types)
+        signed = types[0].signed if node.op == "shr" else common.signed
+        return self.b.resize(result, node.type.width, signed)
+
+
+def _division_type(types: Sequence[Type]) -> Type:
+    """One spare bit, because the smallest signed value divided by -1 does not fit its own type."""
+    common = common_type(types, spare=1 if any(t.signed for t in types) else 0)
+    if common.width <= 64:
+        return common
+    return make("signed" if common.signed else "unsigned", max(WIDE_DIVISION, common.width))

@@ -1,0 +1,235 @@
+"""The cold path of the run function: ends, events, and the exact skipping of ticks in which nothing can change.
+
+**When ticks may be skipped.**  In phase 0 the state is copied aside.  In phase 1, after every edge, it is compared with
+the copy.  If since the copy nothing has changed (registers, read ports, which timers are at zero, no memory write,
+no timer load, no unsettled crossing, no event), then each clock that had an edge since will at its next edges compute
+the same again, until a timer reaches zero, an event is due, or the run ends; a clock that had no edge since is not
+skipped.  So the jump only lowers the counting timers and moves the clocks on.  After a change the next try comes
+later (1, 2, 4 … :data:`MAX_INTERVAL` ticks), so that a busy design hardly pays for trying.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .irtext import I1, I64, Value, integer
+from .layout import NEVER
+
+if TYPE_CHECKING:
+    from .program import Program, Ssa
+
+MAX_INTERVAL = 32
+WIDE = integer(192)
+
+
+class ColdPath:
+    """Blocks from ``cold`` to ``again``; leaves through ``exit`` or back to ``head``."""
+
+    def __init__(self, program: Program, head: Ssa, now: Value) -> None:
+        self.p, self.b, self.head, self.now = program, program.b, head, now
+        self.lay, self.net, self.beats = program.layout, program.net, program.beats
+        self.state = [*zip(self.lay.regs, head.regs, strict=True), *zip(self.lay.reads, head.reads, strict=True)]
+        self.shift = self.lay.snapshot - self.lay.first_state
+
+    def emit(self) -> Ssa:
+        """Write the blocks; returns what ``again`` hands to ``head``."""
+        b = self.b
+        self._checks()
+        fed = self._events()
+        limit = self._choose_phase()
+        self._snapshot()
+        backed_off = self._compare(limit)
+        jumped = self._jump(limit)
+        b.label("again")
+        head = self.head
+        arms = ("fed", "snap", "busy", "jump")
+
+        def choose(common: Value, moved: Value) -> Value:
+            return b.phi(common.type, *((common, a) for a in arms[:3]), (moved, "jump"))
+
+        special = b.phi(I64, (fed, "fed"), (self.snap_special, "snap"), (backed_off, "busy"), (jumped.special, "jump"))
+        pairs = [[choose(a, m) for a, m in zip(common, moved, strict=True)]
+                 for common, moved in ((head.done, jumped.done), (head.edge, jumped.edge),
+                                       (head.fraction, jumped.fraction), (head.timers, jumped.timers))]
+        done, edge, fraction, timers = pairs
+        b.branch("head")
+        return type(head)(special, head.dirty, done, edge, fraction, head.regs, timers, head.reads)
+
+    # --- ends ---
+
+    def _checks(self) -> None:
+        b, p = self.b, self.p
+        b.label("cold")
+        self.end = b.load(I64, p.header("end"))
+        b.branch_if(b.icmp_unsigned(">=", self.now, self.end), "exit", "alive")
+        b.label("alive")
+        budget = b.sub(b.load(I64, p.header("budget")), I64(1))
+        b.store(budget, p.header("budget"))
+        stop = b.load(I64, p.header("stop"), volatile=True)
+        over = b.or_(b.icmp_unsigned("!=", stop, I64(0)), b.icmp_unsigned("==", budget, I64(0)))
+        b.branch_if(over, "exit", "running")
+        b.label("running")
+        used, top = b.load(I64, p.header("record_used")), b.load(I64, p.header("record_limit"))
+        b.branch_if(b.icmp_unsigned(">", b.add(used, I64(len(p.recorded))), top), "exit", "room")
+
+    # --- events ---
+
+    def _key(self, index: Value, count: Value, table: str) -> Value:
+        """Time of an event; NEVER past the last one (the table has a row to spare, so reading is safe)."""
+        b = self.b
+        key = b.load(I64, b.address(b.mul(index, I64(8 * self.row_words)), table))
+        return b.select(b.icmp_unsigned("<", index, count), key, I64(NEVER))
+
+    def _events(self) -> Value:
+        """Apply what is due.  Each row: time, word offset of the input, value."""
+        b, p = self.b, self.p
+        self.row_words = 2 + self.lay.input_words
+        b.label("room")
+        table = b.put(I64, f"inttoptr i64 {b.load(I64, p.header('events')).ref} to ptr").ref
+        first, count = b.load(I64, p.header("event_index")), b.load(I64, p.header("event_count"))
+        key0 = self._key(first, count, table)
+        b.branch_if(b.icmp_unsigned("<=", key0, self.now), "feed", "quiet")
+        b.label("feed")
+        index, key = Value(I64, b.name()), Value(I64, b.name())
+        slot = len(b.lines)
+        self._apply(index, key, table)
+        following = b.add(index, I64(1))
+        next_key = self._key(following, count, table)
+        b.lines[slot:slot] = [f"{index.ref} = phi i64 [ {first.ref}, %room ], [ {following.ref}, %feed ]",
+                              f"{key.ref} = phi i64 [ {key0.ref}, %room ], [ {next_key.ref}, %feed ]"]
+        b.branch_if(b.icmp_unsigned("<=", next_key, self.now), "feed", "fed")
+        b.label("fed")
+        b.store(following, p.header("event_index"))
+        self._set_phase(0, I64(1))
+        special = b.add(self.now, I64(1))
+        b.branch("again")
+        self.next_key = key0
+        return special
+
+    def _apply(self, index: Value, key: Value, table: str) -> None:
+        """Set an input, and remember its old value and the start of the tick for registers that sample across clocks."""
+        b, count = self.b, self.lay.input_words
+        kind = integer(64 * count)
+        row = b.mul(index, I64(8 * self.row_words))
+        where = b.mul(b.load(I64, b.address(b.add(row, I64(8)), table)), I64(8))
+        new = b.load(kind, b.address(b.add(row, I64(16)), table))
+        value, before = b.address(where), b.address(b.add(where, I64(8 * count)))
+        since = b.address(b.add(where, I64(16 * count)))
+        old, past = b.load(kind, value), b.load(I64, since)
+        time = b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {key.ref}, i64 1)")
+        fresh = b.and_(b.icmp_unsigned("!=", old, new), b.icmp_unsigned("!=", past, time))
+        b.store(b.select(fresh, old, b.load(kind, before)), before)
+        b.store(b.select(fresh, time, past), since)
+        b.store(new, value)
+
+    # --- skipping ---
+
+    def _set_phase(self, phase: int, interval: Value) -> None:
+        self.b.store(I64(phase), self.p.header("phase"))
+        self.b.store(interval, self.p.header("interval"))
+
+    def _min(self, a: Value, other: Value) -> Value:
+        return self.b.select(self.b.icmp_unsigned("<", a, other), a, other)
+
+    def _choose_phase(self) -> Value:
+        b = self.b
+        b.label("quiet")
+        limit = self._min(self.end, self.next_key)
+        phase = b.load(I64, self.p.header("phase"))
+        b.branch_if(b.icmp_unsigned("==", phase, I64(0)), "snap", "compare")
+        return limit
+
+    def _snapshot(self) -> None:
+        b = self.b
+        b.label("snap")
+        for offset, value in (*self.state, *zip(self.lay.timers, self.head.timers, strict=True)):
+            self.p.store(offset + self.shift, value)
+        for offset, done in zip(self.lay.seen_done, self.head.done, strict=True):
+            self.p.store(offset, done)
+        b.store(I64(1), self.p.header("phase"))
+        self.snap_special = b.add(self.now, I64(1))
+        b.branch("again")
+
+    def _compare(self, limit: Value) -> Value:
+        b = self.b
+        b.label("compare")
+        differ = self.head.dirty
+        for offset, value in self.state:
+            differ = b.or_(differ, b.icmp_unsigned("!=", value, self.p.load(offset + self.shift, value.type.width)))
+        for offset, count in zip(self.lay.timers, self.head.timers, strict=True):
+            was = b.icmp_unsigned("==", self.p.load(offset + self.shift, 64), I64(0))
+            differ = b.or_(differ, b.xor(was, b.icmp_unsigned("==", count, I64(0))))
+        b.branch_if(differ, "busy", "jump")
+        b.label("busy")
+        interval = self._min(b.shl(b.load(I64, self.p.header("interval")), I64(1)), I64(MAX_INTERVAL))
+        self._set_phase(0, interval)
+        fastest = min(beat.step for beat in self.beats)
+        special = self._min(b.add(self.now, b.mul(interval, I64(max(fastest, 1)))), limit)
+        b.branch("again")
+        return special
+
+    def _jump(self, limit: Value) -> Ssa:
+        """Move every clock that may be skipped to its last edge before the first moment at which something can change."""
+        b, head = self.b, self.head
+        b.label("jump")
+        alone = len(self.beats) == 1
+        ticked = [I1(1) if alone else b.icmp_unsigned("!=", done, self.p.load(offset, 64))
+                  for done, offset in zip(head.done, self.lay.seen_done, strict=True)]
+        until = limit
+        for c, bit in enumerate(ticked):
+            until = self._min(until, b.select(bit, self._first_expiry(c), head.edge[c]))
+        skips = [b.select(bit, self._edges_before(c, until), I64(0)) for c, bit in enumerate(ticked)]
+        timers = [b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {count.ref}, i64 {skips[timer.clock].ref})")
+                  for count, timer in zip(head.timers, self.net.timers, strict=True)]
+        done = [b.add(count, skip) for count, skip in zip(head.done, skips, strict=True)]
+        places = [self._edge_at(c, done[c], skips[c]) for c in range(len(done))]
+        now = places[0][0]
+        for edge, _ in places[1:]:
+            now = self._min(now, edge)
+        everyone = ticked[0]
+        for bit in ticked[1:]:
+            everyone = b.and_(everyone, bit)
+        b.store(b.zext(b.not_(everyone), I64), self.p.header("phase"))
+        b.store(I64(1), self.p.header("interval"))
+        special = self._min(limit, b.add(now, I64(1)))
+        b.branch("again")
+        return type(head)(special, head.dirty, done, [e for e, _ in places], [f for _, f in places], head.regs, timers, head.reads)
+
+    def _first_expiry(self, clock: int) -> Value:
+        """Time of the first edge that sees one more timer of this clock at zero; NEVER if none is counting."""
+        b, beat = self.b, self.beats[clock]
+        count = I64(NEVER)
+        for i, timer in enumerate(self.net.timers):
+            if timer.clock == clock:
+                left = self.head.timers[i]
+                count = self._min(count, b.select(b.icmp_unsigned("==", left, I64(0)), I64(NEVER), left))
+        if count.ref == str(NEVER):
+            return count
+        if beat.remainder == 0:
+            far = b.icmp_unsigned(">", count, I64(NEVER // beat.step))
+            return b.select(far, I64(NEVER), b.add(self.head.edge[clock], b.mul(count, I64(beat.step))))
+        edges = b.zext(b.add(b.add(self.head.done[clock], count), I64(1)), WIDE)
+        time = b.udiv(b.mul(edges, WIDE(beat.num)), WIDE(beat.den))
+        return b.trunc(self._min(time, WIDE(NEVER)), I64)
+
+    def _edges_before(self, clock: int, until: Value) -> Value:
+        """How many edges from the next one on lie before ``until``."""
+        b, beat = self.b, self.beats[clock]
+        edge = self.head.edge[clock]
+        if beat.remainder == 0:
+            gap = b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {until.ref}, i64 {edge.ref})")
+            return b.udiv(b.add(gap, I64(beat.step - 1)), I64(beat.step))
+        scaled = b.sub(b.mul(b.zext(until, WIDE), WIDE(beat.den)), WIDE(1))
+        total = b.trunc(b.udiv(scaled, WIDE(beat.num)), I64)
+        return b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {total.ref}, i64 {self.head.done[clock].ref})")
+
+    def _edge_at(self, clock: int, done: Value, skip: Value) -> tuple[Value, Value]:
+        """Time and fraction of the next edge once ``done`` edges are behind."""
+        b, beat = self.b, self.beats[clock]
+        if beat.remainder == 0:
+            return b.add(self.head.edge[clock], b.mul(skip, I64(beat.step))), self.head.fraction[clock]
+        none = b.icmp_unsigned("==", skip, I64(0))
+        product = b.mul(b.add(b.zext(done, WIDE), WIDE(1)), WIDE(beat.num))
+        time = b.udiv(product, WIDE(beat.den))
+        rest = b.trunc(b.sub(product, b.mul(time, WIDE(beat.den))), I64)
+        return (b.select(none, self.head.edge[clock], b.trunc(time, I64)), b.select(none, self.head.fraction[clock], rest))
