@@ -1,0 +1,430 @@
+"""Puts a design together: finds its parts and loops, runs each loop through the executor, closes the circuit.
+
+``compile_design`` is the front end's one door: a design goes in, a checked netlist comes out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from ..netlist import BIT, Clock, Endpoint, Input, Loc, Loop, Mem, Netlist, Output, Read, Timer, Type, Write, make
+from ..netlist import check as check_netlist
+from ..netlist.passes import run_passes
+from ..units import Duration
+from . import declare
+from .build import Builder, Refused, Value
+from .design import Bound, Design, LoopMethod
+from .execute import Executor, State
+from .parts import (CROSSING_PS, COUNT, AnalogInPart, AnalogOutPart, DigitalInPart, Drive, HostRegPart, InterruptPart, Part, RamPart,
+                    RegPart, RegsPart, Storage, SynchronizerPart, count_up)
+from .queues import QueuePart, StreamPart
+from .source import HardwareError, code_of
+from .touch import touched
+
+FABRIC_HZ = 40_000_000
+
+PARTS: dict[type, type[Part]] = {
+    declare.Reg: RegPart, declare.DigitalOut: RegPart, declare.DigitalIn: DigitalInPart, declare.AnalogIn: AnalogInPart,
+    declare.ThermocoupleIn: AnalogInPart, declare.AnalogOut: AnalogOutPart, declare.Interrupt: InterruptPart,
+    declare.Synchronizer: SynchronizerPart, declare.Regs: RegsPart, declare.Ram: RamPart, declare.Rom: RamPart,
+    declare.Fifo: QueuePart, declare.Handshake: QueuePart, declare.HostStream: StreamPart,
+}
+
+
+@dataclass(eq=False)
+class LoopInfo:
+    """A loop of one particular design: ``clock`` is an index, ``period`` in ticks (0: none)."""
+
+    name: str
+    kind: str
+    design: Any
+    method: LoopMethod
+    clock: int = 0
+    period: int = 0
+    start: int | None = None  # bit: a multiple of the period
+    late: Storage | None = None
+    timer: LoopTimer | None = None
+
+
+class LoopTimer:
+    """The down-counter that a loop's ``wait`` uses; as wide as its longest wait, which is known at the end."""
+
+    WIDE = make("unsigned", 62)
+
+    def __init__(self, circuit: Circuit, loop: LoopInfo) -> None:
+        b = circuit.b
+        self.index = len(circuit.netlist.timers)
+        circuit.netlist.timers.append(Timer(f"{loop.name}.timer", 1, 0, loop.clock, 0, 0))
+        self.expired = b.add("expired", (), BIT, self.index)
+        self.loads = Drive(f"{loop.name} timer", BIT, b.zero)
+        self.count = Drive(f"{loop.name} timer count", self.WIDE, b.const(0, self.WIDE))
+        self.width = 1
+
+    def load(self, ex: Executor, count: Value) -> None:
+        """Count down from ``count``; zero is reached that many ticks after the next one."""
+        self.width = max(self.width, count.type.width)
+        ex.drive(self.count, ex.b.add("wrap", (count.node,), self.WIDE))
+        ex.drive(self.loads, ex.b.one)
+
+    def finish(self, circuit: Circuit) -> None:
+        timer = circuit.netlist.timers[self.index]
+        kind = make("unsigned", self.width)
+        timer.width = self.width
+        timer.load = circuit.total(self.loads)
+        timer.value = narrow(circuit.b, circuit.total(self.count), kind)
+
+
+def narrow(b: Builder, node: int, kind: Type) -> int:
+    """A tree of multiplexers over values that fit ``kind``, rebuilt in that type."""
+    found = b.netlist.nodes[node]
+    if found.op == "mux":
+        condition, yes, no = found.args
+        return b.choose(condition, narrow(b, yes, kind), narrow(b, no, kind), kind)
+    if found.op == "wrap":
+        return b.add("wrap", found.args, kind)
+    return b.add("wrap", (node,), kind)
+
+
+class Circuit:
+    """Everything known while one design is being compiled."""
+
+    def __init__(self, root: Design) -> None:
+        self.root = root
+        self.netlist = Netlist(type(root).__name__)
+        self.b = Builder(self.netlist)
+        self.parts: dict[int, Part] = {}
+        self.loops: list[LoopInfo] = []
+        self.totals: dict[Drive, int] = {}
+        self.reads: dict[tuple[int, int], tuple[Storage, LoopInfo, Loc]] = {}
+        self.outputs: list[tuple[Output, Storage]] = []
+        self.crossed: dict[tuple[int, int], Storage] = {}
+        self._declared: list[tuple[declare.Declared, str]] = []
+        self._clocks: dict[int, int] = {}
+        self._alive: list[Any] = []  # keeps ids unique
+
+    # --- the whole way ---
+
+    def compile(self) -> Netlist:
+        """Collect, lower, close, simplify, check."""
+        self._find_clocks()
+        self._collect(self.root, "", set())
+        if not self.loops:
+            raise HardwareError(f"{type(self.root).__name__} has no loop, so it would do nothing.",
+                                "Mark a method @clocked (one tick's logic) or @sequenced (steps that take ticks).")
+        self._find_loop_clocks()
+        for declared, name in self._declared:
+            self._make_part(declared, name)
+        self._start_loops()
+        executors = [self._lower(loop) for loop in self.loops]
+        for loop, executor in zip(self.loops, executors, strict=True):
+            self._assemble(loop, executor)
+        for part in list(self.parts.values()):
+            part.finish()
+        self._close_loops(executors)
+        for output, storage in self.outputs:
+            output.clock = storage.reg.clock
+        self._check_reads()
+        return check_netlist(run_passes(check_netlist(self.netlist)))
+
+    # --- what a design holds ---
+
+    def _find_clocks(self) -> None:
+        fabric = getattr(self.root, "clock", None)
+        if not isinstance(fabric, declare.Clock):
+            fabric = declare.Clock(FABRIC_HZ, "fabric")
+        self._add_clock(fabric, "fabric")
+
+    def _add_clock(self, clock: declare.Clock, name: str = "") -> int:
+        if id(clock) not in self._clocks:
+            self._alive.append(clock)
+            names = {c.name for c in self.netlist.clocks}
+            chosen = name or clock.name or "clock"
+            while chosen in names:
+                chosen += "_"
+            self._clocks[id(clock)] = len(self.netlist.clocks)
+            self.netlist.clocks.append(Clock(chosen, clock.hz.numerator, clock.hz.denominator))
+        return self._clocks[id(clock)]
+
+    def _collect(self, design: Design, prefix: str, seen: set[int]) -> None:
+        """Declarations and loops of a design, then those of the designs it holds."""
+        if id(design) in seen:
+            return
+        seen.add(id(design))
+        children: list[tuple[str, Design]] = []
+        for name, item in _members(design):
+            if isinstance(item, declare.Declared):
+                self._declare(item, prefix + name)
+            elif isinstance(item, LoopMethod):
+                self.loops.append(LoopInfo(prefix + name, item.kind, design, item))
+            elif isinstance(item, Design):
+                children.append((prefix + name, item))
+        for name, child in children:
+            self._collect(child, name + ".", seen)
+
+    def _declare(self, declared: declare.Declared, name: str) -> None:
+        if all(known is not declared for known, _ in self._declared):
+            self._declared.append((declared, name))
+
+    def _find_loop_clocks(self) -> None:
+        for loop in self.loops:
+            clock = loop.method.clock
+            if clock is not None and not isinstance(clock, declare.Clock):
+                clock = clock(loop.design)
+            loop.clock = self._add_clock(clock) if clock is not None else 0
+            every = loop.method.every
+            if callable(every):
+                every = every(loop.design)
+            if every is not None:
+                code = code_of(loop.method.function)
+                try:
+                    loop.period = self.ticks(every, loop.clock)
+                except Refused as error:
+                    raise HardwareError(error.why, error.instead, code.loc(code.tree)) from None
+
+    def _make_part(self, declared: declare.Declared, name: str) -> None:
+        try:
+            self.parts[id(declared)] = _part_class(declared)(self, declared, name)
+        except Refused as error:
+            raise HardwareError(f"{name}: {error.why}", error.instead) from None
+
+    def part(self, declared: declare.Declared) -> Part:
+        """The part made from a declaration; one that nobody holds is found here, by the loop that uses it."""
+        if id(declared) not in self.parts:
+            raise Refused(f"this {type(declared).__name__} is not held by the design.", "Make it an attribute of the design: self.name = …")
+        return self.parts[id(declared)]
+
+    def clocks_touching(self, declared: declare.Declared) -> set[int]:
+        """Clocks of the loops that use a declaration."""
+        if len(self.netlist.clocks) == 1:
+            return {0}
+        return {loop.clock for loop in self.loops if id(declared) in touched(loop.method, loop.design)}
+
+    # --- loops ---
+
+    def _start_loops(self) -> None:
+        """Period counters and counts of late turns: they exist before any loop is read, since any loop may read them."""
+        for loop in self.loops:
+            if not loop.period:
+                continue
+            index = len(self.netlist.timers)
+            kind = make("unsigned", max(1, (loop.period - 1).bit_length()))
+            loop.start = self.b.add("expired", (), BIT, index)
+            value = self.b.const(loop.period - 1, kind)
+            self.netlist.timers.append(Timer(f"{loop.name}.period", kind.width, 0, loop.clock, loop.start, value))
+            loop.late = Storage(self, f"{loop.name}.late", COUNT, 0, "count")
+
+    def _lower(self, loop: LoopInfo) -> Executor:
+        executor = Executor(self, loop)
+        executor.run()
+        return executor
+
+    def _assemble(self, loop: LoopInfo, ex: Executor) -> None:
+        """Join what the states drive: each state's part counts while the loop is in that state."""
+        states = list(ex.done)
+        kind = make("unsigned", max(1, (len(ex.states) - 1).bit_length()))
+        state = None
+        if len(states) > 1:
+            state = Storage(self, f"{loop.name}.state", kind, 0, "state")
+            state.reg.states = tuple(s.name for s in sorted(states, key=lambda s: s.index))
+        drives = dict.fromkeys(drive for results in ex.done.values() for drive in results)
+        for drive in drives:
+            total = state.leaf if drive is ex.goes_to and state else drive.default
+            target = kind if drive is ex.goes_to else drive.kind
+            for s in states:
+                if drive not in ex.done[s]:
+                    continue
+                node = ex.done[s][drive]
+                if drive is ex.goes_to:
+                    node = narrow(self.b, node, kind)
+                total = self.b.choose(self._selected(loop, state, s), node, total, target)
+            self.totals[drive] = total
+        if state:
+            state.set(self.totals[ex.goes_to], loop.clock)
+        if loop.late is not None:
+            busy = self.b.add("ne", (state.leaf, self.b.const(0, kind)), BIT) if state else self.b.zero
+            loop.late.set(count_up(self, loop.late, self.b.both(loop.start, busy)), loop.clock)  # type: ignore[arg-type]
+        self.netlist.loops.append(Loop(loop.name, loop.kind, loop.clock, loop.period, state.name if state else "",
+                                       loop.late.name if loop.late else "", ex.top.code.loc(ex.top.code.tree)))
+
+    def _selected(self, loop: LoopInfo, state: Storage | None, s: State) -> int:
+        """The bit that says: the loop is in this state (and, for its first state, a turn starts)."""
+        chosen = self.b.add("eq", (state.leaf, self.b.const(s.index, state.kind)), BIT) if state else self.b.one
+        return self.b.both(chosen, loop.start) if s.index == 0 and loop.start is not None else chosen
+
+    def _close_loops(self, executors: list[Executor]) -> None:
+        for loop, executor in zip(self.loops, executors, strict=True):
+            for slot in executor.slots.values():
+                slot.finish()
+            if loop.timer:
+                loop.timer.finish(self)
+
+    def timer_of(self, loop: LoopInfo) -> LoopTimer:
+        """The timer behind a loop's ``wait``."""
+        if loop.timer is None:
+            loop.timer = LoopTimer(self, loop)
+        return loop.timer
+
+    def late_of(self, ex: Executor, bound: Bound) -> Value:
+        """``self.loop.late`` as a value."""
+        for loop in self.loops:
+            if loop.method is bound.method and loop.design is bound.design and loop.late is not None:
+                return loop.late.read(ex)
+        raise Refused(f"{bound.method.name} has no period, so it is never late.", "Only a loop with every= counts late turns.")
+
+    def ticks(self, duration: Any, clock: int) -> int:
+        """A number of ticks: a positive whole number, or a duration that is a whole number of ticks."""
+        rate = self.netlist.clocks[clock]
+        if isinstance(duration, Duration):
+            exact = duration.ticks(Fraction(rate.hz_num, rate.hz_den))
+            if exact.denominator != 1 or exact < 1:
+                near = max(1, int(exact)), int(exact) + 1
+                raise Refused(f"{duration} is {float(exact):.10g} ticks of the clock {rate.name!r}, and hardware can only count whole ticks.",
+                              f"Choose {near[0]} or {near[1]} ticks.")
+            return int(exact)
+        if isinstance(duration, bool) or not isinstance(duration, int) or not 1 <= duration < 2**61:
+            raise Refused(f"a time here is a whole number of ticks, at least 1, not {duration!r}.", "Write for example 800, or us(20).")
+        return duration
+
+    # --- what parts ask for ---
+
+    def total(self, drive: Drive) -> int:
+        """What the owning loop made of a drive; its default if no loop touched it."""
+        return self.totals.get(drive, drive.default)
+
+    def clock_of(self, drive: Drive, reg: int) -> int:
+        """Clock of a register: that of its writer, else that of a reader."""
+        if drive.owner is not None:
+            return drive.owner.clock
+        return next((loop.clock for (index, _), (_, loop, _) in self.reads.items() if index == reg), 0)
+
+    def input(self, name: str, kind: Type, strobe: bool = False) -> int:
+        """A new input port; its leaf."""
+        self.netlist.inputs.append(Input(name, kind, 0, strobe))
+        return self.b.add("input", (), kind, len(self.netlist.inputs) - 1)
+
+    def output(self, name: str, kind: Type, storage: Storage) -> None:
+        """A new output port that shows a register."""
+        port = Output(name, kind, 0, storage.leaf)
+        self.netlist.outputs.append(port)
+        self.outputs.append((port, storage))
+
+    def output_node(self, name: str, kind: Type, node: int) -> None:
+        """A new output port of the fabric clock that shows a node."""
+        self.netlist.outputs.append(Output(name, kind, 0, node))
+
+    def endpoint(self, endpoint: Endpoint) -> None:
+        """Note ports that belong together."""
+        self.netlist.endpoints.append(endpoint)
+
+    def memory(self, name: str, kind: Type, depth: int, init: tuple[int, ...] = ()) -> int:
+        """A new memory; its index."""
+        self.netlist.mems.append(Mem(name, kind, depth, init))
+        return len(self.netlist.mems) - 1
+
+    def read_port(self, name: str, mem: int, kind: Type) -> tuple[int, int]:
+        """A new read port, to be closed later; its index and leaf."""
+        index = len(self.netlist.reads)
+        self.netlist.reads.append(Read(name, mem, 0, self.b.const(0, BIT), self.b.zero))
+        return index, self.b.add("rdata", (), kind, index)
+
+    def write_port(self, mem: int, clock: int, addr: int, data: int, enable: int) -> None:
+        """A new write port."""
+        self.netlist.writes.append(Write(mem, clock, addr, data, enable))
+
+    def free_name(self, name: str) -> str:
+        """``name``, or with a number behind it if a register has it already."""
+        taken = {reg.name for reg in self.netlist.regs}
+        number, chosen = 2, name
+        while chosen in taken:
+            chosen, number = f"{name}_{number}", number + 1
+        return chosen
+
+    def unsafe_cross(self, ex: Executor, x: Any) -> Value:
+        """One register of the loop's clock that samples ``x`` without protection."""
+        storage = getattr(x, "storage", x)
+        if not isinstance(storage, Storage):
+            raise Refused("unsafe_cross() takes a register of another clock.", "Write unsafe_cross(self.count).")
+        key = (ex.loop.clock, storage.index)
+        if key not in self.crossed:
+            crossed = Storage(self, self.free_name(f"{storage.name}.crossed"), storage.kind, 0, "sync")
+            crossed.set(storage.leaf, ex.loop.clock, CROSSING_PS)
+            self.crossed[key] = crossed
+        return Value(self.crossed[key].leaf, storage.kind)
+
+    # --- warnings and clock rules ---
+
+    def warn(self, loc: Loc, text: str) -> None:
+        """Note something that is allowed but probably not meant."""
+        if (loc, text) not in self.netlist.warnings:
+            self.netlist.warnings.append((loc, text))
+
+    def note_read(self, storage: Storage, loop: LoopInfo, loc: Loc) -> None:
+        """Remember where a loop reads a register."""
+        self.reads.setdefault((storage.index, loop.clock), (storage, loop, loc))
+
+    def _check_reads(self) -> None:
+        for storage, loop, loc in self.reads.values():
+            if storage.reg.clock != loop.clock:
+                clocks = self.netlist.clocks
+                raise HardwareError(f"{storage.name} belongs to the clock {clocks[storage.reg.clock].name!r} and {loop.name} runs on "
+                                    f"{clocks[loop.clock].name!r}: the value may change just while it is being sampled.",
+                                    "Carry it across with a Synchronizer (one bit), a Handshake (one value at a time) or a Fifo.", loc)
+
+
+def _part_class(declared: declare.Declared) -> type[Part]:
+    if isinstance(declared, declare.HostReg):
+        return HostRegPart if declared.access == "rw" else RegPart
+    return next(PARTS[kind] for kind in type(declared).__mro__ if kind in PARTS)
+
+
+def _members(design: Design) -> Iterator[tuple[str, Any]]:
+    """Attributes of a design in the order they were written, class first; lists and dicts give ``name[i]``."""
+    names: dict[str, None] = {}
+    for cls in reversed(type(design).__mro__):
+        names.update(dict.fromkeys(name for name in vars(cls) if not name.startswith("__")))
+    for name in names:
+        item = getattr(type(design), name, None)
+        if isinstance(item, declare.Declared) and name not in vars(design):
+            yield name, getattr(design, name)
+        elif isinstance(item, LoopMethod):
+            yield name, item
+        elif isinstance(item, Design) and name not in vars(design):
+            yield name, item
+    for name, item in list(vars(design).items()):
+        if name != "_declared":
+            yield from _items(name, item)
+
+
+def _items(name: str, item: Any) -> Iterator[tuple[str, Any]]:
+    if isinstance(item, declare.Declared | Design):
+        yield name, item
+    elif isinstance(item, list | tuple):
+        for i, part in enumerate(item):
+            yield from _items(f"{name}[{i}]", part)
+    elif isinstance(item, dict):
+        for key, part in item.items():
+            yield from _items(f"{name}[{key}]", part)
+
+
+def compile_design(design: Design | type[Design]) -> Netlist:
+    """The netlist of a design (an instance, or a class that needs no arguments).
+
+    Raises
+    ------
+    HardwareError
+        If the design breaks a rule of the language; it points at the learner's line.
+    """
+    if isinstance(design, type) and issubclass(design, Design):
+        try:
+            design = design()
+        except Refused as error:
+            raise HardwareError(error.why, error.instead) from None
+        except TypeError as error:
+            raise HardwareError(f"{design.__name__} cannot be made without values: {error}.",
+                                f"Make one yourself and give that: {design.__name__}(…).") from None
+    if not isinstance(design, Design):
+        raise HardwareError(f"{design!r} is not a design.", "Give a class that inherits from Design, or an instance of one.")
+    return Circuit(design).compile()

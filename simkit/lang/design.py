@@ -1,0 +1,100 @@
+"""``Design`` and the decorators that say what a method is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import FunctionType
+from typing import Any
+
+from .build import Refused
+from .declare import Clock
+
+
+class Method:
+    """A method whose source becomes hardware.  Python never runs its body."""
+
+    kind = ""
+
+    def __init__(self, function: Callable[..., Any]) -> None:
+        if not isinstance(function, FunctionType):
+            raise Refused(f"@{self.kind} stands before a method (def …), not before {type(function).__name__}.")
+        self.function = function
+        self.name = function.__name__
+        self.__doc__ = function.__doc__
+        self.__wrapped__ = function
+
+    def __get__(self, instance: Any, owner: type | None = None) -> Any:
+        return self if instance is None else Bound(instance, self)
+
+    def __call__(self, *args: Any, **options: Any) -> Any:
+        raise Refused(f"{self.name} is @{self.kind}: it is hardware and cannot be called from Python.",
+                      "Load the design on a bench and run that; loops and operations of a design may use it.")
+
+
+class Bound:
+    """A method of one particular design."""
+
+    def __init__(self, design: Any, method: Method) -> None:
+        self.design = design
+        self.method = method
+
+    def __call__(self, *args: Any, **options: Any) -> Any:
+        return self.method(*args, **options)
+
+
+class Operation(Method):
+    """See :func:`operation`."""
+
+    kind = "operation"
+
+
+class Combinational(Method):
+    """See :func:`combinational`."""
+
+    kind = "combinational"
+
+
+class LoopMethod(Method):
+    """See :func:`clocked` and :func:`sequenced`."""
+
+    def __init__(self, function: Callable[..., Any], kind: str, every: Any, clock: Any) -> None:
+        self.kind = kind
+        super().__init__(function)
+        self.every = every
+        self.clock = clock
+        if clock is not None and not isinstance(clock, Clock) and not callable(clock):
+            raise Refused(f"@{kind}: clock is {clock!r}.", "Give a Clock, for example clock=Clock(100_000_000).")
+
+
+def clocked(function: Callable[..., Any] | None = None, *, clock: Clock | Callable[[Any], Clock] | None = None) -> Any:
+    """The method is one tick's logic, done in every tick of ``clock``."""
+    if function is None:
+        return lambda f: LoopMethod(f, "clocked", None, clock)
+    return LoopMethod(function, "clocked", None, clock)
+
+
+def sequenced(function: Callable[..., Any] | None = None, *, every: Any = None,
+              clock: Clock | Callable[[Any], Clock] | None = None) -> Any:
+    """The method is a sequence of steps that takes ticks and starts again when it ends.
+
+    ``every`` (ticks, or a duration such as ``us(20)``, or a function of the design that gives one): a turn starts
+    on each multiple of the period, in tick 0, period, 2 × period ….  A multiple that finds the turn before still busy starts
+    none; it is counted as late.
+    """
+    if function is None:
+        return lambda f: LoopMethod(f, "sequenced", every, clock)
+    return LoopMethod(function, "sequenced", every, clock)
+
+
+def operation(function: Callable[..., Any]) -> Any:
+    """The method is copied into the loop that calls it, each time it is called."""
+    return Operation(function)
+
+
+def combinational(function: Callable[..., Any]) -> Any:
+    """The function (no ``self``) is logic without state, copied in wherever it is called."""
+    return Combinational(function)
+
+
+class Design:
+    """Base class of every design: declarations as attributes, loops as methods."""

@@ -1,0 +1,585 @@
+"""Expressions: from Python's syntax tree to signals.
+
+An expression's value is either *static* (any Python object known when the design is built: a number, a list, a
+part) or a *signal* (:class:`simkit.lang.build.Value`).  Arithmetic of static values is Python's; as soon as a signal
+takes part it is hardware (:mod:`simkit.lang.arithmetic`).  Unknown syntax is an error, never skipped.
+"""
+
+from __future__ import annotations
+
+import ast
+import builtins
+import difflib
+import numbers
+import operator
+from collections.abc import Callable, Iterable
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from ..netlist import BIT, Type, TypeFault
+from . import arithmetic, steps
+from .build import Refused, Value
+from .declare import Declared
+from .design import Bound, Combinational, Design, LoopMethod, Method, Operation
+from .parts import Part, Storage
+
+if TYPE_CHECKING:
+    from .execute import Env, Frame
+
+BINARY = {ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/", ast.FloorDiv: "//", ast.Mod: "%", ast.Pow: "**",
+          ast.BitAnd: "&", ast.BitOr: "|", ast.BitXor: "^", ast.LShift: "<<", ast.RShift: ">>", ast.MatMult: "@"}
+COMPARE = {ast.Eq: "==", ast.NotEq: "!=", ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">="}
+STATIC = {"+": operator.add, "-": operator.sub, "*": operator.mul, "/": operator.truediv, "//": operator.floordiv,
+          "%": operator.mod, "**": operator.pow, "&": operator.and_, "|": operator.or_, "^": operator.xor,
+          "<<": operator.lshift, ">>": operator.rshift, "@": operator.matmul, "==": operator.eq, "!=": operator.ne,
+          "<": operator.lt, "<=": operator.le, ">": operator.gt, ">=": operator.ge}
+READING_METHODS = {"index", "count", "keys", "values", "items", "get", "bit_length", "copy", "startswith", "endswith"}
+
+WHY_NOT = {
+    ast.Lambda: ("a lambda is not hardware.", "Write a @combinational function with a name."),
+    ast.Await: ("await is not hardware.", "Wait with until(condition) in a sequenced loop."),
+    ast.Yield: ("yield is not hardware.", "End a tick with tick() in a sequenced loop."),
+    ast.YieldFrom: ("yield is not hardware.", "End a tick with tick() in a sequenced loop."),
+    ast.JoinedStr: ("text cannot exist in hardware: wires carry numbers.", "Record signals and format them in Python."),
+    ast.Dict: ("a dictionary cannot exist in hardware.", "Keep constants in the design's __init__; keep changing values in Regs or Ram."),
+    ast.Set: ("a set cannot exist in hardware.", "Use one bit for each element, or compare with each."),
+    ast.DictComp: ("a dictionary cannot exist in hardware.", "Make the table in __init__."),
+    ast.SetComp: ("a set cannot exist in hardware.", "Make the table in __init__."),
+    ast.NamedExpr: (":= is not part of the language.", "Give the value a name on a line of its own."),
+    ast.Starred: ("* is not part of the language here.", "Write the values out."),
+    ast.Slice: ("Python slices count from the left and leave the end out, bits do neither.", "Write bits(x, hi, lo)."),
+}
+
+
+class PartMethod:
+    """``part.name`` where name is an operation; the call decides what to do."""
+
+    def __init__(self, part: Part, name: str) -> None:
+        self.part = part
+        self.name = name
+
+
+class Unusable:
+    """A local name that has no usable value here; using it says why."""
+
+    def __init__(self, why: str, instead: str) -> None:
+        self.why = why
+        self.instead = instead
+
+
+def is_signal(x: Any) -> bool:
+    """True for everything whose value is known only when the hardware runs."""
+    return isinstance(x, Value | Part | Storage)
+
+
+class Evaluator:
+    """Evaluates expressions in the present environment.  :class:`simkit.lang.execute.Executor` adds statements."""
+
+    frame: Frame
+    env: Env
+
+    def evaluate(self, node: ast.expr) -> Any:
+        """Static object, signal or part that ``node`` means."""
+        method = getattr(self, f"_{type(node).__name__}", None)
+        if method is None:
+            why, instead = WHY_NOT.get(type(node), (f"{type(node).__name__} is not part of the language.", ""))
+            self.frame.code.refuse(node, why, instead)
+        try:
+            return method(node)
+        except Refused as error:
+            self.frame.code.refuse(node, error.why, error.instead)
+        except TypeFault as error:
+            self.frame.code.refuse(node, f"{error}.")
+
+    def at(self, node: ast.AST) -> None:
+        """Nodes made from now on come from this place."""
+        self.b.loc = self.frame.code.loc(node)
+
+    def operand(self, x: Any) -> Any:
+        """``x`` as something arithmetic takes: a signal or a plain number."""
+        if isinstance(x, Part):
+            return x.value(self)
+        if isinstance(x, Storage):
+            return x.read(self)
+        if isinstance(x, Value | bool | int | float | Fraction):
+            return x
+        if isinstance(x, numbers.Integral):
+            return int(x)
+        if isinstance(x, numbers.Real):
+            return float(x)
+        raise Refused(f"{describe(x)} has no value that wires could carry.")
+
+    def value_of(self, node: ast.expr) -> Any:
+        """The operand that ``node`` means."""
+        x = self.evaluate(node)
+        try:
+            return self.operand(x)
+        except Refused as error:
+            self.frame.code.refuse(node, error.why, error.instead)
+
+    def condition(self, node: ast.expr) -> Any:
+        """A static bool, or the node index of a bit."""
+        x = self.evaluate(node)
+        try:
+            return self.truth(x)
+        except Refused as error:
+            self.frame.code.refuse(node, error.why, error.instead)
+
+    def truth(self, x: Any) -> bool | int:
+        """As :meth:`condition`, for a value."""
+        if not is_signal(x):
+            return bool(x)
+        value = self.operand(x)
+        if value.type != BIT:
+            raise Refused(f"a condition is one bit, but this is {value.type}.", "Compare it, for example with != 0.")
+        known = self.b.known(value.node)
+        return bool(known) if known is not None else Condition(value.node)
+
+    def bit(self, x: Any) -> int:
+        """Node of a truth value."""
+        truth = self.truth(x)
+        return truth if isinstance(truth, Condition) else self.b.const(int(truth), BIT)
+
+    # --- names and places ---
+
+    def _Constant(self, node: ast.Constant) -> Any:
+        return node.value
+
+    def _Name(self, node: ast.Name) -> Any:
+        key = (self.frame.id, node.id)
+        if key in self.env.locals:
+            found = self.env.locals[key]
+            if isinstance(found, Unusable):
+                raise Refused(found.why, found.instead)
+            return found
+        if node.id in self.frame.code.assigned:
+            raise Refused(f"{node.id} has no value yet on some way to this line in this turn.",
+                          "Assign it on every way that leads here; what must last from turn to turn belongs in a Reg.")
+        try:
+            return self.static(self.frame.code.outer(node.id))
+        except KeyError:
+            near = difflib.get_close_matches(node.id, [*self.frame.code.function.__globals__, *self.frame.code.assigned], 1)
+            hint = f"Did you mean {near[0]}?" if near else ""
+            if hasattr(self.frame.design, node.id):
+                hint = f"Did you mean self.{node.id}?"
+            raise Refused(f"the name {node.id} is not known here.", hint) from None
+
+    def static(self, x: Any) -> Any:
+        """A Python object as the language sees it: a declaration is the part made from it."""
+        return self.circuit.part(x) if isinstance(x, Declared) else x
+
+    def _Attribute(self, node: ast.Attribute) -> Any:
+        base = self.evaluate(node.value)
+        self.at(node)
+        return self.attribute_of(base, node.attr)
+
+    def attribute_of(self, base: Any, name: str) -> Any:
+        """``base.name``"""
+        if isinstance(base, Part):
+            if name in base.waiting or name in base.instant:
+                return PartMethod(base, name)
+            return base.attribute(self, name)
+        if isinstance(base, Value | Storage):
+            raise Refused(f"a signal has no attribute {name!r}.")
+        if isinstance(base, Bound):
+            return self.loop_attribute(base, name)
+        try:
+            return self.static(getattr(base, name))
+        except AttributeError:
+            if isinstance(base, Design):
+                names = [n for n in dir(base) if not n.startswith("_")]
+                near = difflib.get_close_matches(name, names, 1)
+                raise Refused(f"{type(base).__name__} has no {name!r}.", f"Did you mean {near[0]}?" if near else
+                              "Declare it as a class attribute, or set it in __init__.") from None
+            raise Refused(f"{describe(base)} has no attribute {name!r}.") from None
+
+    def loop_attribute(self, bound: Bound, name: str) -> Value:
+        """``self.loop.late``: how often a paced loop came late."""
+        if isinstance(bound.method, LoopMethod) and name == "late":
+            return self.circuit.late_of(self, bound)
+        raise Refused(f"a method has no attribute {name!r} here.", "A loop with every= offers .late.")
+
+    def _Subscript(self, node: ast.Subscript) -> Any:
+        base = self.evaluate(node.value)
+        if isinstance(node.slice, ast.Slice) and not is_signal(base):
+            low, high, step = (None if part is None else self.evaluate(part) for part in (node.slice.lower, node.slice.upper, node.slice.step))
+            return base[low:high:step]
+        index = self.evaluate(node.slice)
+        self.at(node)
+        if isinstance(base, Part) and type(base).index is not Part.index:
+            return base.index(self, self.operand(index) if is_signal(index) else index)
+        if is_signal(base):
+            return self._bit(self.operand(base), index)
+        if is_signal(index):
+            raise Refused("a Python list can only be indexed by a number known when the design is built.",
+                          "Put the values into a Rom (read takes a tick) or into Regs.")
+        try:
+            return self.static(base[index])
+        except (LookupError, TypeError) as error:
+            raise Refused(f"{describe(base)} has no element {index!r} ({error}).") from None
+
+    def _bit(self, value: Value, index: Any) -> Value:
+        if is_signal(index):
+            raise Refused("a bit is chosen by a number known when the design is built.", "Shift first: bits(x >> i, 0, 0) == 1.")
+        picked = arithmetic.bits(self.b, value, index, index)
+        return Value(self.b.add("wrap", (picked.node,), BIT), BIT)
+
+    def _Tuple(self, node: ast.Tuple) -> tuple[Any, ...]:
+        return tuple(self.evaluate(item) for item in node.elts)
+
+    def _List(self, node: ast.List) -> list[Any]:
+        return [self.evaluate(item) for item in node.elts]
+
+    # --- operators ---
+
+    def _BinOp(self, node: ast.BinOp) -> Any:
+        left, right = self.evaluate(node.left), self.evaluate(node.right)
+        self.at(node)
+        return self.binary(BINARY[type(node.op)], left, right)
+
+    def binary(self, op: str, left: Any, right: Any) -> Any:
+        """``left op right``, static if both are."""
+        if not is_signal(left) and not is_signal(right):
+            try:
+                return STATIC[op](left, right)
+            except (TypeError, ValueError, ArithmeticError) as error:
+                raise Refused(f"Python cannot work out {describe(left)} {op} {describe(right)}: {error}.") from None
+        return arithmetic.binary(self.b, op, self.operand(left), self.operand(right))
+
+    def _UnaryOp(self, node: ast.UnaryOp) -> Any:
+        x = self.evaluate(node.operand)
+        self.at(node)
+        if isinstance(node.op, ast.Not):
+            truth = self.truth(x)
+            return Value(self.b.inverse(truth), BIT) if isinstance(truth, Condition) else not truth
+        if is_signal(x):
+            if isinstance(node.op, ast.UAdd):
+                return self.operand(x)
+            return arithmetic.unary(self.b, "-" if isinstance(node.op, ast.USub) else "~", self.operand(x))
+        action: Callable[[Any], Any] = {ast.USub: operator.neg, ast.UAdd: operator.pos, ast.Invert: operator.invert}[type(node.op)]
+        try:
+            return action(x)
+        except TypeError as error:
+            raise Refused(f"{error}.") from None
+
+    def _Compare(self, node: ast.Compare) -> Any:
+        result: Any = True
+        left = self.evaluate(node.left)
+        for op, right_node in zip(node.ops, node.comparators, strict=True):
+            right = self.evaluate(right_node)
+            self.at(node)
+            result = self._both(result, self._compare(op, left, right))
+            left = right
+        return result
+
+    def _compare(self, op: ast.cmpop, left: Any, right: Any) -> Any:
+        if isinstance(op, ast.In | ast.NotIn):
+            if is_signal(right) or not isinstance(right, Iterable):
+                raise Refused("'in' needs a list, tuple or range known when the design is built.")
+            found: Any = False
+            for item in right:
+                found = self._either(found, self.binary("==", left, item))
+            return found if isinstance(op, ast.In) else self._not(found)
+        if isinstance(op, ast.Is | ast.IsNot):
+            if is_signal(left) or is_signal(right):
+                raise Refused("'is' compares Python objects; signals are compared by value.", "Write == or !=.")
+            return (left is right) == isinstance(op, ast.Is)
+        return self.binary(COMPARE[type(op)], left, right)
+
+    def _both(self, x: Any, y: Any) -> Any:
+        if not is_signal(x):
+            return y if x else x
+        if not is_signal(y):
+            return x if y else y
+        return Value(self.b.both(self.bit(x), self.bit(y)), BIT)
+
+    def _either(self, x: Any, y: Any) -> Any:
+        if not is_signal(x):
+            return x if x else y
+        if not is_signal(y):
+            return y if y else x
+        return Value(self.b.either(self.bit(x), self.bit(y)), BIT)
+
+    def _not(self, x: Any) -> Any:
+        return Value(self.b.inverse(self.bit(x)), BIT) if is_signal(x) else not x
+
+    def _BoolOp(self, node: ast.BoolOp) -> Any:
+        result = self.evaluate(node.values[0])
+        for item in node.values[1:]:
+            result = self._and_or(isinstance(node.op, ast.And), node, result, item)
+        return result
+
+    def _and_or(self, both: bool, node: ast.BoolOp, left: Any, right_node: ast.expr) -> Any:
+        if not is_signal(left):
+            return self.evaluate(right_node) if bool(left) == both else left
+        left_bit = self._as_bit(left, node)
+        if any(isinstance(part, ast.Call) for part in ast.walk(right_node)):
+            # Python asks the right side only if the left one leaves it open: so must an operation that acts.
+            right = self.guarded(left_bit if both else self.b.inverse(left_bit), lambda: self._as_bit(self.evaluate(right_node), right_node))
+        else:
+            right = self._as_bit(self.evaluate(right_node), right_node)
+        self.at(node)
+        return Value((self.b.both if both else self.b.either)(left_bit, right), BIT)
+
+    def _as_bit(self, x: Any, node: ast.expr) -> int:
+        try:
+            return self.bit(x)
+        except Refused as error:
+            self.frame.code.refuse(node, error.why, error.instead)
+
+    def guarded(self, condition: int, action: Callable[[], Any]) -> Any:
+        """Do ``action``; what it drives counts only where ``condition`` is 1.  (Given by the executor.)"""
+        raise NotImplementedError
+
+    def _IfExp(self, node: ast.IfExp) -> Any:
+        test = self.condition(node.test)
+        if not isinstance(test, Condition):
+            return self.evaluate(node.body if test else node.orelse)
+        acts = any(isinstance(part, ast.Call) for branch in (node.body, node.orelse) for part in ast.walk(branch))
+        if acts:
+            yes = self.guarded(test, lambda: self.value_of(node.body))
+            no = self.guarded(self.b.inverse(test), lambda: self.value_of(node.orelse))
+        else:
+            yes, no = self.value_of(node.body), self.value_of(node.orelse)
+        self.at(node)
+        return arithmetic.select(self.b, test, yes, no)
+
+    # --- comprehensions over things known when the design is built ---
+
+    def _ListComp(self, node: ast.ListComp) -> list[Any]:
+        return list(self._comprehend(node))
+
+    _GeneratorExp = _ListComp
+
+    def _comprehend(self, node: Any) -> list[Any]:
+        if len(node.generators) != 1 or not isinstance(node.generators[0].target, ast.Name):
+            raise Refused("a comprehension here has one plain loop variable.")
+        loop = node.generators[0]
+        key = (self.frame.id, loop.target.id)
+        before = self.env.locals.get(key)
+        items = []
+        for item in self.iterable(self.evaluate(loop.iter)):
+            self.env.locals[key] = item
+            if all(self._static_test(test) for test in loop.ifs):
+                items.append(self.evaluate(node.elt))
+        self.env.locals.pop(key, None)
+        if before is not None:
+            self.env.locals[key] = before
+        return items
+
+    def _static_test(self, node: ast.expr) -> bool:
+        truth = self.condition(node)
+        if isinstance(truth, Condition):
+            self.frame.code.refuse(node, "this list would change its length with a signal; hardware cannot grow.")
+        return bool(truth)
+
+    def iterable(self, x: Any) -> list[Any]:
+        """The elements of something known when the design is built."""
+        from .parts import RegsPart
+
+        if isinstance(x, RegsPart):
+            return list(x.items)
+        if is_signal(x) or not isinstance(x, Iterable) or isinstance(x, str | bytes):
+            raise Refused(f"a loop goes over a range or a list known when the design is built, not over {describe(x)}.")
+        return [self.static(item) for item in x]
+
+    # --- calls ---
+
+    def _Call(self, node: ast.Call) -> Any:
+        function = self.evaluate(node.func)
+        if isinstance(function, PartMethod) and function.name in function.part.waiting:
+            self.refuse_waiting(node, f"{function.part.name}.{function.name}()")
+        if function in (steps.tick, steps.wait, steps.until):
+            self.refuse_waiting(node, f"{function.__name__}()")
+        args = [self.evaluate(arg) for arg in node.args]
+        options = {}
+        for keyword in node.keywords:
+            if keyword.arg is None:
+                self.frame.code.refuse(keyword.value, "** is not part of the language here.", "Write the values out.")
+            options[keyword.arg] = self.evaluate(keyword.value)
+        self.at(node)
+        return self.call(node, function, args, options)
+
+    def refuse_waiting(self, node: ast.Call, name: str) -> None:
+        """Say why an operation that takes ticks cannot stand inside an expression, or in a clocked loop."""
+        if self.loop.kind == "clocked":
+            raise Refused(f"{name} takes ticks, and a clocked loop has just one.",
+                          "Use a sequenced loop; in a clocked loop channels offer .valid and .value, queues .try_get() and .try_put().")
+        raise Refused(f"{name} takes ticks, so it cannot stand inside an expression.",
+                      "Give it a line of its own, such as v = …, and use v on the next line.")
+
+    def call(self, node: ast.Call, function: Any, args: list[Any], options: dict[str, Any]) -> Any:
+        """``function(*args, **options)`` that takes no tick."""
+        if isinstance(function, PartMethod):
+            return function.part.call(self, function.name, [self.operand(arg) for arg in args])
+        if isinstance(function, Type):
+            (x,) = args if len(args) == 1 and not options else self._wrong_count(str(function), 1, args)
+            return arithmetic.convert(self.b, function, self.operand(x))
+        if isinstance(function, Bound) and isinstance(function.method, Operation):
+            return self.inline(node, function.method, function.design, args, options)
+        if isinstance(function, Combinational):
+            return self.inline(node, function, None, args, options)
+        if isinstance(function, Bound) and isinstance(function.method, Combinational):
+            return self.inline(node, function.method, None, args, options)
+        if isinstance(function, Method | Bound):
+            method = function.method if isinstance(function, Bound) else function
+            raise Refused(f"{method.name} is a {method.kind} loop; loops run side by side and cannot be called.",
+                          "Pass values between loops through registers or queues; mark shared logic with @operation.")
+        handler = LANGUAGE.get(function) if _hashable(function) else None
+        if handler is not None:
+            return handler(self, *args, **options)
+        if any(_contains_signal(x) for x in (*args, *options.values())):
+            return self._call_with_signals(function, args, options)
+        return self._call_python(function, args, options)
+
+    def inline(self, node: ast.Call, method: Method, design: Any, args: list[Any], options: dict[str, Any]) -> Any:
+        """Copy a function's body in.  (Given by the executor.)"""
+        raise NotImplementedError
+
+    def _wrong_count(self, name: str, count: int, args: list[Any]) -> Any:
+        raise Refused(f"{name} takes {count} value{'s' if count != 1 else ''}, not {len(args)}.")
+
+    def _call_with_signals(self, function: Any, args: list[Any], options: dict[str, Any]) -> Any:
+        handler = BUILTINS.get(function) if _hashable(function) else None
+        if handler is not None and not options:
+            return handler(self, *args)
+        name = getattr(function, "__qualname__", repr(function))
+        owner = getattr(function, "__self__", None)
+        if isinstance(owner, list | dict | set):
+            raise Refused(f"{name}() would make a Python {type(owner).__name__} grow while the hardware runs; hardware cannot grow.",
+                          "Keep the last values in Regs, many values in a Ram, or send them on through a Fifo.")
+        if function in (print, str, repr, format):
+            raise Refused(f"{name}() makes text; wires carry numbers.", "Record the signal when you run the design and print it in Python.")
+        if function in (int, float, bool, round):
+            raise Refused(f"{name}() works on numbers known when the design is built; this is a signal.",
+                          "Use resize(x, type) to change the type of a signal, or compare it to get a bit.")
+        raise Refused(f"{name}() is ordinary Python and cannot work on a signal.",
+                      "Mark it @combinational (logic) or, as a method, @operation, so that the kit reads it as hardware.")
+
+    def _call_python(self, function: Any, args: list[Any], options: dict[str, Any]) -> Any:
+        owner = getattr(function, "__self__", None)
+        name = getattr(function, "__qualname__", repr(function))
+        if isinstance(owner, list | dict | set) and function.__name__ not in READING_METHODS:
+            raise Refused(f"{name}() would change a Python {type(owner).__name__} while the design is being built, once, not while it runs.",
+                          "Keep the last values in Regs, many values in a Ram, or send them on through a Fifo.")
+        if function is print:
+            raise Refused("print() makes text; wires carry numbers.", "Record the signal when you run the design and print it in Python.")
+        if function is builtins.input or function is builtins.open:
+            raise Refused(f"{name}() talks to the computer; hardware has channels and host registers.")
+        if not callable(function):
+            raise Refused(f"{describe(function)} cannot be called.")
+        try:
+            return self.static(function(*args, **options))
+        except Refused:
+            raise
+        except Exception as error:  # noqa: BLE001 - it is the learner's own function: whatever it raises is reported at this line
+            raise Refused(f"{name}() failed while the design was being built: {type(error).__name__}: {error}.") from None
+
+
+class Condition(int):
+    """A node index that is a condition, told apart from a static bool."""
+
+
+def describe(x: Any) -> str:
+    """A thing named in a message."""
+    if isinstance(x, Part):
+        return f"the {x.what} {x.name}"
+    if isinstance(x, Value):
+        return f"a signal ({x.type})"
+    if isinstance(x, Design):
+        return f"the design {type(x).__name__}"
+    if isinstance(x, PartMethod):
+        return f"{x.part.name}.{x.name}"
+    text = repr(x)
+    return text if len(text) < 40 else f"a {type(x).__name__}"
+
+
+def _hashable(x: Any) -> bool:
+    return getattr(type(x), "__hash__", None) is not None and not isinstance(x, tuple)
+
+
+def _contains_signal(x: Any) -> bool:
+    return is_signal(x) or (isinstance(x, list | tuple) and any(_contains_signal(item) for item in x))
+
+
+def _kind(x: Any) -> Type:
+    if not isinstance(x, Type):
+        raise Refused(f"a type is needed here, not {describe(x)}.", "Write for example signed(16) or sfixed(3, -12).")
+    return x
+
+
+def _resize(ex: Any, x: Any, kind: Any, *, overflow: str | None = None, round: str | None = None) -> Value:
+    return arithmetic.resize(ex.b, ex.operand(x), _kind(kind), overflow, round)
+
+
+def _const(ex: Any, number: Any, kind: Any) -> Value:
+    if is_signal(number):
+        raise Refused("const() takes a number known when the design is built.", "Use resize(x, type) for a signal.")
+    return Value(ex.b.const(arithmetic.const_rounded(ex.operand(number), _kind(kind)), kind), kind)
+
+
+def _fold(action: Callable[[Any, Any, Any], Any]) -> Callable[..., Any]:
+    def handler(ex: Any, *items: Any) -> Any:
+        values = ex.iterable(items[0]) if len(items) == 1 else list(items)
+        result = values[0]
+        for value in values[1:]:
+            result = action(ex, result, value)
+        return result
+
+    return handler
+
+
+def _sum(ex: Any, items: Any, start: Any = 0) -> Any:
+    values = ex.iterable(items)
+    result = values[0] if start == 0 and values else start
+    for value in values[1:] if start == 0 else values:
+        result = ex.binary("+", result, value)
+    return result
+
+
+def _any(ex: Any, items: Any) -> Any:
+    result: Any = False
+    for item in ex.iterable(items):
+        result = ex._either(result, item)
+    return result
+
+
+def _all(ex: Any, items: Any) -> Any:
+    result: Any = True
+    for item in ex.iterable(items):
+        result = ex._both(result, item)
+    return result
+
+
+def _length(ex: Any, x: Any) -> int:
+    if isinstance(x, Part) and hasattr(x, "__len__"):
+        return len(x)
+    raise Refused(f"{describe(x)} has no length.")
+
+
+LANGUAGE: dict[Any, Callable[..., Any]] = {
+    steps.resize: _resize,
+    steps.const: _const,
+    steps.bits: lambda ex, x, hi, lo: arithmetic.bits(ex.b, ex.operand(x), hi, lo),
+    steps.cat: lambda ex, *xs: arithmetic.cat(ex.b, *(ex.operand(x) for x in xs)),
+    steps.rem: lambda ex, x, y: arithmetic.rem(ex.b, ex.operand(x), ex.operand(y)),
+    steps.scalb: lambda ex, x, n: arithmetic.scalb(ex.b, ex.operand(x), n),
+    steps.unsafe_cross: lambda ex, x: ex.circuit.unsafe_cross(ex, x),
+}
+"""What the words of :mod:`simkit.lang.steps` do inside a loop."""
+
+BUILTINS: dict[Any, Callable[..., Any]] = {
+    abs: lambda ex, x: arithmetic.unary(ex.b, "abs", ex.operand(x)),
+    min: _fold(lambda ex, x, y: arithmetic.minimum(ex.b, ex.operand(x), ex.operand(y))),
+    max: _fold(lambda ex, x, y: arithmetic.maximum(ex.b, ex.operand(x), ex.operand(y))),
+    sum: _sum,
+    any: _any,
+    all: _all,
+    len: _length,
+    list: lambda ex, x: ex.iterable(x),
+    tuple: lambda ex, x: tuple(ex.iterable(x)),
+    enumerate: lambda ex, x, start=0: list(enumerate(ex.iterable(x), start)),
+    reversed: lambda ex, x: list(reversed(ex.iterable(x))),
+    zip: lambda ex, *xs: list(zip(*(ex.iterable(x) for x in xs), strict=False)),
+}
+"""Python's own functions that also work on signals."""

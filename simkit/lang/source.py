@@ -1,0 +1,140 @@
+"""Where things stand in the learner's source, and the one way to complain about it.
+
+Every error of the language is a :class:`HardwareError`.  It subclasses ``SyntaxError``, so Python and Jupyter
+draw the line and the caret themselves, and it never shows the inside of the kit.
+"""
+
+from __future__ import annotations
+
+import ast
+import linecache
+from collections.abc import Callable
+from functools import lru_cache
+from types import FunctionType
+from typing import Any, NoReturn
+
+from ..netlist import Loc
+from .build import Refused
+
+
+class HardwareError(SyntaxError):
+    """The design breaks a rule of the language.
+
+    Attributes
+    ----------
+    why, instead : str
+        What hardware cannot do there; what to write.  ``str(error)`` holds both.
+    lineno, offset, text
+        As in ``SyntaxError``: line from 1, character from 1, the source line.
+    """
+
+    def __init__(self, why: str, instead: str = "", loc: Loc | None = None) -> None:
+        message = f"{why} {instead}".strip()
+        if loc is None or not loc.line:
+            super().__init__(message)
+        else:
+            super().__init__(message, (loc.file, loc.line, loc.col + 1, loc.text, loc.end_line, loc.end_col + 1))
+        self.why = why
+        self.instead = instead
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _rebuild, (self.why, self.instead, self.filename, self.lineno, self.offset, self.text,
+                          self.end_lineno, self.end_offset)
+
+
+def _rebuild(why: str, instead: str, file: str, line: int, offset: int, text: str, end: int, end_offset: int) -> HardwareError:
+    if line is None:
+        return HardwareError(why, instead)
+    return HardwareError(why, instead, Loc(file, line, (offset or 1) - 1, end or line, (end_offset or 1) - 1, text or ""))
+
+
+class Text:
+    """One source file or notebook cell, parsed whole, so that line numbers are the learner's own."""
+
+    def __init__(self, filename: str, lines: tuple[str, ...]) -> None:
+        self.filename = filename
+        self.lines = lines
+        self.functions: dict[int, ast.FunctionDef] = {}
+        for node in ast.walk(ast.parse("".join(lines))):
+            if isinstance(node, ast.FunctionDef):
+                first = min([node.lineno, *(d.lineno for d in node.decorator_list)])
+                self.functions[first] = node
+
+    def loc(self, node: ast.AST) -> Loc:
+        """The place of a syntax node; columns in characters (``ast`` counts UTF-8 bytes)."""
+        line, end = node.lineno, node.end_lineno or node.lineno  # type: ignore[attr-defined]
+        first, last = self.lines[line - 1], self.lines[end - 1]
+        start_col = len(first.encode()[: node.col_offset].decode(errors="ignore"))  # type: ignore[attr-defined]
+        end_col = len(last.encode()[: node.end_col_offset].decode(errors="ignore"))  # type: ignore[attr-defined]
+        if end != line:  # the caret would run over several lines: mark the first one only
+            end, end_col = line, len(first.rstrip("\n"))
+        return Loc(self.filename, line, start_col, end, end_col, first.rstrip("\n"))
+
+
+@lru_cache(maxsize=256)
+def _parsed(filename: str, lines: tuple[str, ...]) -> Text:
+    return Text(filename, lines)
+
+
+class Code:
+    """A function of the learner's: its syntax tree, its text and the names it sees.
+
+    Raises :class:`HardwareError` if the source text cannot be found.
+    """
+
+    def __init__(self, function: FunctionType) -> None:
+        code = function.__code__
+        linecache.checkcache(code.co_filename)
+        lines = tuple(linecache.getlines(code.co_filename, function.__globals__))
+        try:
+            self.text = _parsed(code.co_filename, lines)
+        except SyntaxError:
+            self.text = None  # type: ignore[assignment]
+        node = self.text.functions.get(code.co_firstlineno) if self.text else None
+        if node is None or node.name != function.__name__:
+            raise HardwareError(f"the source text of {function.__qualname__} cannot be found.",
+                                "Define the design in a notebook cell or a .py file, and run that cell or file again after editing it.",
+                                Loc(code.co_filename, code.co_firstlineno))
+        self.tree = node
+        self.function = function
+        self.assigned = {n.id for n in ast.walk(node) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
+        self.cells = dict(zip(code.co_freevars, function.__closure__ or (), strict=True))
+
+    def loc(self, node: ast.AST) -> Loc:
+        """The place of a node of this function's tree."""
+        return self.text.loc(node)
+
+    def refuse(self, node: ast.AST, why: str, instead: str = "") -> NoReturn:
+        """Raise the error for a node of this function."""
+        raise HardwareError(why, instead, self.loc(node)) from None
+
+    def outer(self, name: str) -> Any:
+        """The Python object that ``name`` means outside this function; KeyError if none."""
+        if name in self.cells:
+            try:
+                return self.cells[name].cell_contents
+            except ValueError:
+                raise KeyError(name) from None
+        if name in self.function.__globals__:
+            return self.function.__globals__[name]
+        builtins = self.function.__globals__["__builtins__"]
+        table = builtins if isinstance(builtins, dict) else vars(builtins)
+        return table[name]
+
+
+@lru_cache(maxsize=1024)
+def _code_of(function: FunctionType, key: object) -> Code:
+    return Code(function)
+
+
+def code_of(function: FunctionType) -> Code:
+    """The :class:`Code` of a function, parsed once for each state of its file."""
+    return _code_of(function, function.__code__)
+
+
+def located(code: Code, node: ast.AST, action: Callable[..., Any], *args: Any, **options: Any) -> Any:
+    """Call ``action``; a rule it finds broken is reported at ``node``."""
+    try:
+        return action(*args, **options)
+    except Refused as error:
+        code.refuse(node, error.why, error.instead)
