@@ -5,26 +5,41 @@ In reading order: :mod:`declare` and :mod:`design` (what a learner writes), :mod
 declarations become), :mod:`evaluate` and :mod:`execute` (expressions and statements), :mod:`circuit` (all together).
 """
 
-from functools import partial
-
 from ..netlist import BIT as bit
-from ..netlist import make
+from ..netlist import Type, make
 from .build import Refused
 from .circuit import compile_design
 from .declare import (AnalogIn, AnalogOut, Clock, DigitalIn, DigitalOut, Fifo, Handshake, HostReg, HostStream, Interrupt,
                       Ram, Reg, Regs, Rom, Synchronizer, ThermocoupleIn)
 from .design import Design, clocked, combinational, operation, sequenced
-from .source import HardwareError
+from .source import HardwareError, at_caller
 from .steps import bits, cat, const, rem, resize, scalb, tick, unsafe_cross, until, wait
 
-unsigned = partial(make, "unsigned")
-unsigned.__doc__ = "``unsigned(n)``: whole numbers from 0 to 2**n - 1."
-signed = partial(make, "signed")
-signed.__doc__ = "``signed(n)``: whole numbers from -2**(n-1) to 2**(n-1) - 1, two's complement."
-ufixed = partial(make, "ufixed")
-ufixed.__doc__ = "``ufixed(left, right)``: bits of weight 2**left down to 2**right, never negative."
-sfixed = partial(make, "sfixed")
-sfixed.__doc__ = "``sfixed(left, right)``: bits of weight -2**left, 2**(left-1) … 2**right, two's complement."
+
+
+@at_caller
+def unsigned(n: int) -> Type:
+    """Whole numbers from 0 to 2**n - 1."""
+    return make("unsigned", n)
+
+
+@at_caller
+def signed(n: int) -> Type:
+    """Whole numbers from -2**(n-1) to 2**(n-1) - 1, two's complement."""
+    return make("signed", n)
+
+
+@at_caller
+def ufixed(left: int, right: int) -> Type:
+    """Numbers made of bits of weight 2**left down to 2**right, never negative."""
+    return make("ufixed", left, right)
+
+
+@at_caller
+def sfixed(left: int, right: int) -> Type:
+    """Numbers made of bits of weight -2**left, 2**(left-1) … 2**right, two's complement."""
+    return make("sfixed", left, right)
+
 
 __all__ = ["AnalogIn", "AnalogOut", "Clock", "Design", "DigitalIn", "DigitalOut", "Fifo", "Handshake", "HardwareError",
            "HostReg", "HostStream", "Interrupt", "Ram", "Refused", "Reg", "Regs", "Rom", "Synchronizer", "ThermocoupleIn",

@@ -21,7 +21,7 @@ from .execute import Executor, State
 from .parts import (CROSSING_PS, COUNT, AnalogInPart, AnalogOutPart, DigitalInPart, Drive, HostRegPart, InterruptPart, Part, RamPart,
                     RegPart, RegsPart, Storage, SynchronizerPart, count_up)
 from .queues import QueuePart, StreamPart
-from .source import HardwareError, code_of
+from .source import HardwareError, code_of, shown
 from .touch import touched
 
 FABRIC_HZ = 40_000_000
@@ -185,10 +185,11 @@ class Circuit:
                     raise HardwareError(error.why, error.instead, code.loc(code.tree)) from None
 
     def _make_part(self, declared: declare.Declared, name: str) -> None:
+        self.b.loc = declared.loc._replace(file=shown(declared.loc.file))
         try:
             self.parts[id(declared)] = _part_class(declared)(self, declared, name)
         except Refused as error:
-            raise HardwareError(f"{name}: {error.why}", error.instead) from None
+            raise HardwareError(f"{name}: {error.why}", error.instead, declared.loc) from None
 
     def part(self, declared: declare.Declared) -> Part:
         """The part made from a declaration; one that nobody holds is found here, by the loop that uses it."""
@@ -427,4 +428,7 @@ def compile_design(design: Design | type[Design]) -> Netlist:
                                 f"Make one yourself and give that: {design.__name__}(…).") from None
     if not isinstance(design, Design):
         raise HardwareError(f"{design!r} is not a design.", "Give a class that inherits from Design, or an instance of one.")
-    return Circuit(design).compile()
+    try:
+        return Circuit(design).compile()
+    except HardwareError as error:
+        raise error.with_traceback(None) from None  # the learner's line says it all; the kit's inside does not help

@@ -13,7 +13,7 @@ from typing import Any
 
 from ..netlist import BIT, Type
 from .build import Builder, Refused, Value
-from .constants import Choice, Literal, Operand, exact, plain, show, sized, smallest, typed
+from .constants import Choice, Literal, Operand, exact, plain, show, sized, smallest, step_of, typed
 from .operands import pair, same_as
 from .resize import fits, keep
 
@@ -60,7 +60,7 @@ def _compare_number(b: Builder, op: str, x: Value, number: Any) -> Value:
     raw = value / x.type.step
     if op in ("==", "!=") and raw.denominator != 1:
         raise Refused(f"{x.type} {op} {show(number)}: {show(number)} is no value of {x.type}, whose steps are "
-                      f"{show(x.type.step)}.",
+                      f"{step_of(x.type)}.",
                       f"Compare with const({show(number)}, {x.type}), or use < and >.")
     threshold = math.ceil(raw) if op in ("<", ">=") else math.floor(raw)
     constant_result = _settled(op, x.type, threshold)

@@ -73,10 +73,15 @@ def show(number: Any) -> str:
     return repr(near) if Fraction(near) == exact else str(exact)
 
 
+def step_of(kind: Type) -> str:
+    """What one count of a type is worth: ``0.0625``, ``2**-15``."""
+    return show(kind.step) if -8 <= kind.right <= 16 else f"2**{kind.right}"
+
+
 def extent(kind: Type) -> str:
     """The range of a type in words: ``0 to 255``, ``-8 to 7.9375 in steps of 0.0625``."""
     low, high = show(kind.low * kind.step), show(kind.high * kind.step)
-    return f"{low} to {high} in steps of {show(kind.step)}" if kind.right else f"{low} to {high}"
+    return f"{low} to {high} in steps of {step_of(kind)}" if kind.right else f"{low} to {high}"
 
 
 def exact(number: Any) -> Fraction:
@@ -116,7 +121,7 @@ def constant(kind: Type, number: Any) -> int:
     value = exact(number)
     if kind.kind == "bit":
         if value not in (0, 1):
-            raise Refused(f"a bit is 0 or 1, not {show(number)}.", f"Use {_holder(value)} if you need the number.")
+            raise Refused(f"a bit is 0 or 1, not {show(number)}.", f"Use {smallest(Fraction(math.ceil(value)))} if you need the number.")
         return int(value)
     if isinstance(number, bool):
         raise Refused(f"{number} is a bit and {kind} is a number.", f"Write {int(number)}.")
@@ -126,7 +131,7 @@ def constant(kind: Type, number: Any) -> int:
                       _instead_of(kind, value, number))
     if raw.denominator != 1:
         near = ", ".join(show(Fraction(n) * kind.step) for n in (math.floor(raw), math.ceil(raw)) if kind.holds(n))
-        raise Refused(f"{show(number)} is not a value of {kind}: its steps are {show(kind.step)} (nearest: {near}).",
+        raise Refused(f"{show(number)} is not a value of {kind}: its steps are {step_of(kind)} (nearest: {near}).",
                       f"Write const({show(number)}, {kind}) for the nearest value, or take more fraction bits.")
     return int(raw)
 
@@ -135,13 +140,8 @@ def _instead_of(kind: Type, value: Fraction, number: Any) -> str:
     if value < 0 and not kind.signed:
         return f"An unsigned type has no negative numbers; use {_wider(kind, value)}, or subtract {show(-value)}."
     if value.denominator == 1:
-        return f"Write {_holder(value)}({show(number)}) or choose a wider type."
+        return f"Write {_wider(kind, value)}({show(number)}) or choose a wider type."
     return f"Write const({show(number)}, {_wider(kind, value)}) or choose a wider type."
-
-
-def _holder(value: Fraction) -> str:
-    """A type that holds ``value`` (to the whole number above), as text."""
-    return str(smallest(Fraction(math.ceil(value))))
 
 
 def _wider(kind: Type, value: Fraction) -> Type:

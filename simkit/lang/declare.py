@@ -10,8 +10,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from ..netlist import BIT, Type, make
+from ..netlist import BIT, NOWHERE, Type, make
 from .build import Refused
+from .source import at_caller, caller
 
 
 def _type(kind: Any, who: str) -> Type:
@@ -26,13 +27,24 @@ def _count(number: Any, who: str, what: str, most: int) -> int:
     return number
 
 
-class Declared:
+class Located(type):
+    """Metaclass of declarations: a parameter that breaks a rule is reported at the line that declares."""
+
+    @at_caller
+    def __call__(cls, *args: Any, **options: Any) -> Any:
+        item = super().__call__(*args, **options)
+        item.loc = caller()
+        return item
+
+
+class Declared(metaclass=Located):
     """Base of everything that becomes hardware.
 
     As a class attribute it is a template: each instance of the design has one of its own.
     """
 
     name = ""
+    loc = NOWHERE
     writable = False
 
     def __set_name__(self, owner: type, name: str) -> None:
@@ -46,6 +58,7 @@ class Declared:
             own[self.name] = copy.copy(self)
         return own[self.name]
 
+    @at_caller
     def __set__(self, instance: Any, value: Any) -> None:
         raise Refused(f"{self.name} is declared as {type(self).__name__} and cannot be replaced from Python.",
                       "Give its start value where it is declared; loops assign to it inside their methods.")
@@ -264,7 +277,7 @@ class Handshake(Declared):
         self.kind = _type(kind, "Handshake")
 
 
-class Clock:
+class Clock(metaclass=Located):
     """A clock of ``hz`` hertz (int, or a Fraction): ``fast = Clock(100_000_000)``.
 
     Loops take it as ``@clocked(clock=fast)``.  A design whose attribute ``clock`` is a Clock uses it as its fabric clock.

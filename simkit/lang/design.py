@@ -8,6 +8,7 @@ from typing import Any
 
 from .build import Refused
 from .declare import Clock
+from .source import at_caller
 
 
 class Method:
@@ -26,6 +27,7 @@ class Method:
     def __get__(self, instance: Any, owner: type | None = None) -> Any:
         return self if instance is None else Bound(instance, self)
 
+    @at_caller
     def __call__(self, *args: Any, **options: Any) -> Any:
         raise Refused(f"{self.name} is @{self.kind}: it is hardware and cannot be called from Python.",
                       "Load the design on a bench and run that; loops and operations of a design may use it.")
@@ -66,13 +68,15 @@ class LoopMethod(Method):
             raise Refused(f"@{kind}: clock is {clock!r}.", "Give a Clock, for example clock=Clock(100_000_000).")
 
 
+@at_caller
 def clocked(function: Callable[..., Any] | None = None, *, clock: Clock | Callable[[Any], Clock] | None = None) -> Any:
     """The method is one tick's logic, done in every tick of ``clock``."""
     if function is None:
-        return lambda f: LoopMethod(f, "clocked", None, clock)
+        return at_caller(lambda f: LoopMethod(f, "clocked", None, clock))
     return LoopMethod(function, "clocked", None, clock)
 
 
+@at_caller
 def sequenced(function: Callable[..., Any] | None = None, *, every: Any = None,
               clock: Clock | Callable[[Any], Clock] | None = None) -> Any:
     """The method is a sequence of steps that takes ticks and starts again when it ends.
@@ -82,15 +86,17 @@ def sequenced(function: Callable[..., Any] | None = None, *, every: Any = None,
     none; it is counted as late.
     """
     if function is None:
-        return lambda f: LoopMethod(f, "sequenced", every, clock)
+        return at_caller(lambda f: LoopMethod(f, "sequenced", every, clock))
     return LoopMethod(function, "sequenced", every, clock)
 
 
+@at_caller
 def operation(function: Callable[..., Any]) -> Any:
     """The method is copied into the loop that calls it, each time it is called."""
     return Operation(function)
 
 
+@at_caller
 def combinational(function: Callable[..., Any]) -> Any:
     """The function (no ``self``) is logic without state, copied in wherever it is called."""
     return Combinational(function)

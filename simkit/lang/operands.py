@@ -38,8 +38,10 @@ def _as_signal(b: Builder, op: str, kind: Type, number: Any) -> Value:
     try:
         return typed(b, own, number)
     except Refused as refused:
-        taken = "" if own == kind else f" (a whole number beside {kind} is taken as {own})"
-        raise Refused(f"{op} with {kind}: {refused.why}{taken}", refused.instead) from refused
+        why = refused.why
+        if own != kind:
+            why = f"{why.removesuffix('.')} (a whole number beside {kind} is taken as {own})."
+        raise Refused(f"{op} with {kind}: {why}", refused.instead) from refused
 
 
 def pair(b: Builder, op: str, x: Operand, y: Operand) -> tuple[Value, Value]:

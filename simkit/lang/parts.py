@@ -119,7 +119,7 @@ class Storage:
         self.kind = kind
         raw = arithmetic.constant(kind, reset)
         self.index = len(circuit.netlist.regs)
-        circuit.netlist.regs.append(Reg(name, kind, raw, 0, 0, loc, by))
+        circuit.netlist.regs.append(Reg(name, kind, raw, 0, 0, loc if loc.line else circuit.b.loc, by))
         self.leaf = circuit.b.add("reg", (), kind, self.index)
         self.drive = Drive(name, kind, self.leaf)
 

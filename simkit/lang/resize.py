@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from ..netlist import BIT, Type
 from .build import Builder, Refused, Value
-from .constants import Operand, a_type, const_rounded, need_signal, plain, show, sized, typed
+from .constants import Operand, a_type, const_rounded, need_signal, plain, show, sized, step_of, typed
 
 OVERFLOWS = ("saturate", "wrap")
 ROUNDS = ("nearest", "truncate")
@@ -201,7 +201,7 @@ def _loss(have: Type, want: Type) -> str:
     if want.right > have.right:
         gone = want.right - have.right
         lost.append(f"{gone} fraction bit{'s' * (gone > 1)} would be lost "
-                    f"(steps of {show(have.step)} become steps of {show(want.step)})")
+                    f"(steps of {step_of(have)} become steps of {step_of(want)})")
     if have.high * have.step > want.high * want.step or have.low * have.step < want.low * want.step:
         lost.append(f"numbers outside {show(want.low * want.step)} to {show(want.high * want.step)} would be lost")
     return " and ".join(lost)

@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import ast
 import linecache
+import sys
 from collections.abc import Callable
-from functools import lru_cache
+from functools import lru_cache, wraps
+from pathlib import Path
 from types import FunctionType
-from typing import Any, NoReturn
+from typing import Any, NoReturn, TypeVar
 
-from ..netlist import Loc
+from ..netlist import Loc, TypeFault
 from .build import Refused
+
+KIT = str(Path(__file__).resolve().parents[1])
 
 
 class HardwareError(SyntaxError):
@@ -48,11 +52,45 @@ def _rebuild(why: str, instead: str, file: str, line: int, offset: int, text: st
     return HardwareError(why, instead, Loc(file, line, (offset or 1) - 1, end or line, (end_offset or 1) - 1, text or ""))
 
 
+def caller() -> Loc:
+    """The line outside the kit that is running now."""
+    frame = sys._getframe(1)
+    while frame.f_back is not None and frame.f_code.co_filename.startswith(KIT):
+        frame = frame.f_back
+    file, line = frame.f_code.co_filename, frame.f_lineno
+    text = linecache.getline(file, line, frame.f_globals).rstrip("\n")
+    return Loc(file, line, len(text) - len(text.lstrip()), line, len(text), text)
+
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def at_caller(function: F) -> F:
+    """For what learners call from ordinary Python: a broken rule is reported at *their* line."""
+
+    @wraps(function)
+    def wrapper(*args: Any, **options: Any) -> Any:
+        try:
+            return function(*args, **options)
+        except Refused as error:
+            raise HardwareError(error.why, error.instead, caller()) from None
+        except TypeFault as error:
+            raise HardwareError(f"{error}.", "", caller()) from None
+
+    return wrapper  # type: ignore[return-value]
+
+
+def shown(filename: str) -> str:
+    """A file's name as netlists keep it: the same on every machine and in every session, for notebook cells too."""
+    return "cell" if "ipykernel_" in filename or filename.startswith("<ipython") else Path(filename).name
+
+
 class Text:
     """One source file or notebook cell, parsed whole, so that line numbers are the learner's own."""
 
     def __init__(self, filename: str, lines: tuple[str, ...]) -> None:
         self.filename = filename
+        self.shown = shown(filename)
         self.lines = lines
         self.functions: dict[int, ast.FunctionDef] = {}
         for node in ast.walk(ast.parse("".join(lines))):
@@ -68,7 +106,7 @@ class Text:
         end_col = len(last.encode()[: node.end_col_offset].decode(errors="ignore"))  # type: ignore[attr-defined]
         if end != line:  # the caret would run over several lines: mark the first one only
             end, end_col = line, len(first.rstrip("\n"))
-        return Loc(self.filename, line, start_col, end, end_col, first.rstrip("\n"))
+        return Loc(self.shown, line, start_col, end, end_col, first.rstrip("\n"))
 
 
 @lru_cache(maxsize=256)
@@ -106,7 +144,7 @@ class Code:
 
     def refuse(self, node: ast.AST, why: str, instead: str = "") -> NoReturn:
         """Raise the error for a node of this function."""
-        raise HardwareError(why, instead, self.loc(node)) from None
+        raise HardwareError(why, instead, self.loc(node)._replace(file=self.text.filename)) from None
 
     def outer(self, name: str) -> Any:
         """The Python object that ``name`` means outside this function; KeyError if none."""

@@ -12,27 +12,32 @@ from typing import Any, NoReturn
 from ..netlist import Type
 from . import arithmetic
 from .build import Refused
+from .source import at_caller
 
 
 def _only_in_loops(name: str) -> NoReturn:
     raise Refused(f"{name} is hardware and works only inside a loop or an operation of a Design.")
 
 
+@at_caller
 def tick() -> None:
     """End this tick; what follows is done in the next one."""
     _only_in_loops("tick()")
 
 
+@at_caller
 def wait(n: Any) -> None:
     """What follows is done ``n`` ticks later (a whole number of at least 1, a signal, or a duration such as ``us(10)``)."""
     _only_in_loops("wait()")
 
 
+@at_caller
 def until(condition: Any) -> None:
     """What follows is done in the tick after the first tick, this one included, in which ``condition`` holds."""
     _only_in_loops("until()")
 
 
+@at_caller
 def resize(x: Any, kind: Type, *, overflow: str | None = None, round: str | None = None) -> Any:
     """``x`` as another type of the same signedness.
 
@@ -43,26 +48,31 @@ def resize(x: Any, kind: Type, *, overflow: str | None = None, round: str | None
     _only_in_loops("resize()")
 
 
+@at_caller
 def bits(x: Any, hi: int, lo: int) -> Any:
     """Bits ``hi`` down to ``lo`` of ``x`` as unsigned(hi - lo + 1)."""
     _only_in_loops("bits()")
 
 
+@at_caller
 def cat(*xs: Any) -> Any:
     """The bits of all values side by side, the first one highest, as one unsigned value."""
     _only_in_loops("cat()")
 
 
+@at_caller
 def rem(x: Any, y: Any) -> Any:
     """Remainder of ``x / y`` with the sign of ``x`` (``x % y`` has the sign of ``y``)."""
     _only_in_loops("rem()")
 
 
+@at_caller
 def scalb(x: Any, n: int) -> Any:
     """``x`` times 2**n by moving the binary point: costs no hardware."""
     _only_in_loops("scalb()")
 
 
+@at_caller
 def unsafe_cross(x: Any) -> Any:
     """Sample a register of another clock with one register of this loop's clock, with no protection.
 
@@ -71,6 +81,7 @@ def unsafe_cross(x: Any) -> Any:
     _only_in_loops("unsafe_cross()")
 
 
+@at_caller
 def const(number: int | float | Fraction, kind: Type) -> Fraction:
     """The value of ``kind`` nearest to ``number``, exactly: ``const(0.1, sfixed(0, -15))``."""
     return Fraction(arithmetic.const_rounded(number, kind)) * kind.step
