@@ -121,7 +121,8 @@ def constant(kind: Type, number: Any) -> int:
     value = exact(number)
     if kind.kind == "bit":
         if value not in (0, 1):
-            raise Refused(f"a bit is 0 or 1, not {show(number)}.", f"Use {smallest(Fraction(math.ceil(value)))} if you need the number.")
+            raise Refused(f"a bit is 0 or 1, not {show(number)}.",
+                          f"Use {smallest(Fraction(math.ceil(value)))} if you need the number.")
         return int(value)
     if isinstance(number, bool):
         raise Refused(f"{number} is a bit and {kind} is a number.", f"Write {int(number)}.")

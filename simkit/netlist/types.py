@@ -104,6 +104,7 @@ def make(kind: str, *size: int) -> Type:
     for number in size:
         if isinstance(number, bool) or not isinstance(number, int):
             raise TypeFault(f"{kind}: a size is a whole number of bits, not {number!r}")
+    written = f"{kind}({', '.join(map(str, size))})"
     if kind == "bit" and not size:
         return BIT
     if kind in ("unsigned", "signed") and len(size) == 1:
@@ -111,11 +112,11 @@ def make(kind: str, *size: int) -> Type:
     elif kind in FIXED_KINDS and len(size) == 2:
         left, right = size
     else:
-        raise TypeFault(f"{kind}{size}: write bit, unsigned(n), signed(n), ufixed(left, right) or sfixed(left, right)")
+        raise TypeFault(f"{written}: write bit, unsigned(n), signed(n), ufixed(left, right) or sfixed(left, right)")
     if not 1 <= left - right + 1 <= MAX_WIDTH:
-        raise TypeFault(f"{kind}{size} has {left - right + 1} bits; a value has 1 to {MAX_WIDTH}")
+        raise TypeFault(f"{written} has {left - right + 1} bits; a value has 1 to {MAX_WIDTH}")
     if abs(right) > MAX_WIDTH:
-        raise TypeFault(f"{kind}{size}: the binary point lies more than {MAX_WIDTH} bits away")
+        raise TypeFault(f"{written}: the binary point lies more than {MAX_WIDTH} bits away")
     return Type(kind, left, right)
 
 
