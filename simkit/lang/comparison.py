@@ -13,7 +13,7 @@ from typing import Any
 
 from ..netlist import BIT, Type
 from .build import Builder, Refused, Value
-from .constants import Choice, Literal, Operand, exact, plain, show, sized, smallest, step_of, typed
+from .constants import Choice, Operand, exact, plain, show, sized, smallest, step_of, typed
 from .operands import pair, same_as
 from .resize import fits, keep
 
@@ -105,7 +105,7 @@ def _extreme(b: Builder, name: str, xs: tuple[Operand, ...]) -> Value:
     signals = [x for x in xs if isinstance(x, Value) and not plain(x)]
     if not signals or len(xs) < 2:
         raise Refused(f"{name} compares two or more operands, at least one of them a signal.", f"Write {name}(x, y).")
-    typed_xs = [same_as(b, name, signals[0].type, x) if plain(x) else x for x in xs]
+    typed_xs = [x if isinstance(x, Value) and not plain(x) else same_as(b, name, signals[0].type, x) for x in xs]
     return reduce(lambda x, y: _one_of(b, name, x, y), typed_xs)
 
 
@@ -144,7 +144,7 @@ def select(b: Builder, condition: Value | int, x: Operand, y: Operand) -> Value:
     return Value(b.choose(choice, x.node, y.node, x.type), x.type)
 
 
-def _for_all(*sides: Literal | Choice) -> Type:
+def _for_all(*sides: Operand) -> Type:
     """A type for numbers that have met none: bit for 0 and 1, else the smallest that holds them all."""
     values = [exact(n) for side in sides for n in (side.numbers() if isinstance(side, Choice) else [side])]
     if all(value in (0, 1) for value in values):

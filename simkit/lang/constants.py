@@ -91,7 +91,7 @@ def exact(number: Any) -> Fraction:
     if isinstance(number, numbers.Rational):
         return Fraction(int(number.numerator), int(number.denominator))
     if isinstance(number, numbers.Real) or (hasattr(number, "dtype") and getattr(number, "shape", None) == ()):
-        value = float(number)  # type: ignore[arg-type]
+        value = float(number)
         if math.isfinite(value):
             return Fraction(value)
         raise Refused(f"{value} is not a number that bits can hold.", "Give a finite number.")
