@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from .plots import PathStep, balance_plot, critical_path, queue_level, usage_bars
     from .reduce import first_difference
     from .rows import Bus, Curve, Level, States, Turns
+    from .signals import parts_of, rows_of
     from .spectra import bode, spectrum, waterfall
     from .style import use_theme
     from .timing import Mark, timing_diagram
@@ -26,6 +27,7 @@ _HOMES = {
     "plots": ("PathStep", "balance_plot", "critical_path", "queue_level", "usage_bars"),
     "reduce": ("first_difference",),
     "rows": ("Bus", "Curve", "Level", "States", "Turns"),
+    "signals": ("parts_of", "rows_of"),
     "spectra": ("bode", "spectrum", "waterfall"),
     "style": ("use_theme",),
     "timing": ("Mark", "timing_diagram"),
@@ -48,7 +50,9 @@ __all__ = [
     "critical_path",
     "first_difference",
     "histogram",
+    "parts_of",
     "queue_level",
+    "rows_of",
     "schedule",
     "spectrum",
     "timing_diagram",

@@ -1,8 +1,9 @@
-"""Recordings as open standards: Value Change Dump (IEEE Std 1364-2005, clause 18) and WaveJSON (the public notation of timing diagrams in JSON)."""
+"""Recordings as open formats: Value Change Dump (IEEE Std 1364-2005, clause 18) and WaveJSON."""
 
 from __future__ import annotations
 
 import heapq
+import io
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -67,8 +68,6 @@ def to_vcd(wires: Sequence[Wire], *, design: str = "design", comment: str = "") 
     ExportFault
         If a name occurs twice or a value does not fit its type.
     """
-    import io
-
     out = io.StringIO()
     _write(out, wires, design, comment)
     return out.getvalue()
@@ -109,7 +108,7 @@ def _write(out: TextIO, wires: Sequence[Wire], design: str, comment: str) -> Non
 
 
 def _unit(wires: Sequence[Wire]) -> int:
-    """Picoseconds in the largest time unit (a power of ten, at most 1 ns) in which every tick begins on a whole number."""
+    """Picoseconds in the largest unit (a power of ten, at most 1 ns) in which every tick begins on a whole number."""
     for unit in (1000, 100, 10):
         if all(PICO * w.clock.hz_den % (w.clock.hz_num * unit) == 0 for w in wires):
             return unit
@@ -207,7 +206,8 @@ def to_wavejson(
     )
     if not 0 < stop - start <= STEPS_AT_MOST:
         raise ExportFault(
-            f"ticks {start} to {stop} are {stop - start} steps; WaveJSON holds 1 to {STEPS_AT_MOST}. Choose start and stop, or use VCD"
+            f"ticks {start} to {stop} are {stop - start} steps; WaveJSON holds 1 to {STEPS_AT_MOST}. "
+            "Choose start and stop, or use VCD"
         )
     signals = [_signal(wire, start, stop, (states or {}).get(wire.trace.name)) for wire in wires]
     whole: dict[str, Any] = {"signal": signals, "head": {"tick": start}}

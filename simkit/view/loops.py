@@ -10,8 +10,9 @@ from matplotlib.axes import Axes
 
 from ..engines.api import Trace
 from . import style
-from .picture import Picture, drawn, new
-from .rows import Turns, View, _rgb, _slab, text_inches
+from .picture import Picture, drawn, headline, new
+from .rows import Turns
+from .shapes import View, bar, rgb, text_inches
 from .text import plain, ticks_text, time_text
 
 
@@ -113,10 +114,7 @@ def schedule(
     if turns:
         lower = picture.add_axes((box[0], 0.55 / total, 1 - (left + 0.3) / style.WIDTH, heights[1] / total))
         _draw_turns(lower, turns, stop, 1 - (left + 0.3) / style.WIDTH, tick_s)
-    if title:
-        picture.suptitle(
-            title, x=0.012, y=1 - 0.1 / total, ha="left", va="top", fontsize=style.TEXT + 1, fontweight="bold"
-        )
+    headline(picture, title)
     picture.alt = alt or _describe(parts, period, length, turns, tick_s)
     return picture
 
@@ -130,10 +128,10 @@ def _draw_parts(ax: Axes, parts: Sequence[Part], period: int, length: int, view:
     ax.set_xlim(view.start, view.stop)
     ax.set_ylim(len(parts), 0)
     for row, part in enumerate(parts):
-        shape = _slab(part.first, part.first + max(part.ticks, 0.01 * view.tick_per_inch), row + 0.15, row + 0.85, 0)
+        shape = bar(part.first, part.first + max(part.ticks, 0.01 * view.tick_per_inch), row + 0.15, row + 0.85, 0)
         ax.fill(
             *shape.T,
-            facecolor=(*_rgb(blue), 0.0 if part.waits else view.theme.fill * 1.6),
+            facecolor=(*rgb(blue), 0.0 if part.waits else view.theme.fill * 1.6),
             edgecolor=blue,
             lw=1.1,
             ls=(0, (3, 2)) if part.waits else "-",
@@ -225,7 +223,7 @@ def histogram(
     ----------
     values : array of periods or deviations in ``unit``; whole numbers get a bar each while there are at most 60
     expected : the value wanted, in ``unit``
-    count : one count of the measuring clock in ``unit``; the band ``expected`` ± ``count`` is what counting alone explains
+    count : one count of the measuring clock in ``unit``; counting alone explains ``expected`` ± ``count``
     compare : a second set, drawn in the same axes as an outline
 
     Raises
@@ -237,14 +235,14 @@ def histogram(
     if not len(values):
         raise ValueError("a histogram needs at least one value; the recording holds no complete period")
     sets = [values] + ([np.asarray(compare, float).ravel()] if compare is not None else [])
-    edges = _edges(np.concatenate(sets), unit)
+    edges = _edges(np.concatenate(sets))
     picture = new(style.WIDTH * 0.8, 3.3)
     ax = picture.add_subplot()
     blue, red = style.theme().series[:2]
     ax.hist(
         values,
         edges,
-        facecolor=(*_rgb(blue), style.theme().fill * 1.6),
+        facecolor=(*rgb(blue), style.theme().fill * 1.6),
         edgecolor=blue,
         lw=1.1,
         label=f"{names[0]} ({len(values)})",
@@ -252,17 +250,7 @@ def histogram(
     if compare is not None:
         ax.hist(sets[1], edges, histtype="step", color=red, lw=2, ls=(0, (5, 2)), label=f"{names[1]} ({len(sets[1])})")
     if expected is not None:
-        ax.axvline(expected, color=style.theme().ink, lw=1.4, label=f"expected: {plain(expected)} {unit}")
-        ax.axvspan(
-            expected - count,
-            expected + count,
-            facecolor="none",
-            edgecolor=style.theme().faint,
-            hatch="\\\\\\\\",
-            lw=0,
-            zorder=0,
-            label=f"± 1 count = ± {_counted(count, unit)}",
-        )
+        _mark_expected(ax, unit, expected, count)
     ax.set(xlabel=f"{what} in {unit}", ylabel="how often")
     if title:
         ax.set_title(title)
@@ -271,18 +259,27 @@ def histogram(
     return picture
 
 
-def _edges(values: np.ndarray, unit: str) -> np.ndarray:
+def _mark_expected(ax: Axes, unit: str, expected: float, count: float) -> None:
+    ax.axvline(expected, color=style.theme().ink, lw=1.4, label=f"expected: {plain(expected)} {unit}")
+    ax.axvspan(
+        expected - count,
+        expected + count,
+        facecolor="none",
+        edgecolor=style.theme().faint,
+        hatch="\\\\\\\\",
+        lw=0,
+        zorder=0,
+        label=f"± 1 count = ± {_counted(count, unit)}",
+    )
+
+
+def _edges(values: np.ndarray) -> list[float]:
+    """Bar limits: one bar for each whole number while there are at most 60, else 40 bars."""
     low, high = float(values.min()), float(values.max())
-    whole = bool(np.all(values == np.round(values)))
-    if whole and high - low < 60:
-        return np.arange(low - 1.5, high + 2.5)
-    if low == high:
-        return (
-            np.linspace(low - 0.5, high + 0.5, 4)
-            if low == 0
-            else np.linspace(low - abs(low) / 10, high + abs(low) / 10, 4)
-        )
-    return np.linspace(low, high, 41)
+    if bool(np.all(values == np.round(values))) and high - low < 60:
+        return [float(edge) for edge in np.arange(low - 1.5, high + 2.5)]
+    margin = (abs(low) / 10 or 0.5) if low == high else 0.0
+    return [float(edge) for edge in np.linspace(low - margin, high + margin, 4 if margin else 41)]
 
 
 def _counted(count: float, unit: str) -> str:
@@ -296,5 +293,6 @@ def _spread(values: np.ndarray, unit: str, expected: float | None, count: float,
     )
     if expected is not None:
         outside = int(np.sum(np.abs(values - expected) > count * (1 + 1e-9)))
-        text += f" {outside} of them lie more than one count ({_counted(count, unit)}) from the expected {plain(expected)} {unit}."
+        away = f"more than one count ({_counted(count, unit)}) from the expected {plain(expected)} {unit}"
+        text += f" {outside} of them lie {away}."
     return text

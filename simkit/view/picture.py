@@ -59,6 +59,20 @@ def new(width: float, height: float, *, constrained: bool = True) -> Picture:
     return picture
 
 
+def headline(picture: Picture, title: str) -> None:
+    """A title at the top left of a whole picture."""
+    if title:
+        picture.suptitle(
+            title,
+            x=0.012,
+            y=1 - 0.1 / picture.get_figheight(),
+            ha="left",
+            va="top",
+            fontsize=style.TEXT + 1,
+            fontweight="bold",
+        )
+
+
 def alt_text(figure: Figure, text: str) -> Figure:
     """Attach alternative text to a figure and return it: what to notice, not how it looks.
 

@@ -12,8 +12,8 @@ from matplotlib.ticker import MaxNLocator
 
 from ..engines.api import Trace
 from . import reduce, style
-from .picture import Picture, drawn, new
-from .rows import _hatched, _rgb, _slab, text_inches
+from .picture import Picture, drawn, headline, new
+from .shapes import bar, hatched, rgb, text_inches
 from .text import plain
 
 
@@ -63,8 +63,7 @@ def balance_plot(
         _polar(picture.add_subplot(1, 2, 2, projection="polar"), weights, weight_unit, "weights on the rotor", shift=2)
     for ax in picture.axes:
         ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.1), handlelength=3.2)
-    if title:
-        picture.suptitle(title, x=0.012, ha="left", fontsize=style.TEXT + 1, fontweight="bold")
+    headline(picture, title)
     told = [f"{name} {_polar_text(z, unit)}" for name, z in vectors.items()]
     told += [f"{name} {_polar_text(z, weight_unit)}" for name, z in (weights or {}).items()]
     picture.alt = (
@@ -100,7 +99,8 @@ def _polar(ax: Axes, vectors: Mapping[str, complex], unit: str, heading: str, sh
             clip_on=False,
         )
     ax.set_title(f"{heading}, {unit}", loc="center", fontsize=style.TEXT, fontweight="normal", pad=14)
-    ax.set_rlabel_position(_free_angle([np.degrees(cmath.phase(z)) for z in vectors.values()]))  # type: ignore[attr-defined]
+    free = _free_angle([np.degrees(cmath.phase(z)) for z in vectors.values()])
+    ax.set_rlabel_position(free)  # type: ignore[attr-defined]
     ax.yaxis.set_major_locator(MaxNLocator(nbins=4, min_n_ticks=2))
     ax.spines["polar"].set_color(style.theme().faint)
     ax.grid(True)
@@ -144,7 +144,7 @@ def queue_level(
     ax = picture.add_subplot()
     blue, red, green, _ = style.theme().series
     x, y = _steps(trace, start, stop)
-    ax.fill_between(x * scale, y, step="post", facecolor=(*_rgb(blue), style.theme().fill), linewidth=0)
+    ax.fill_between(x * scale, y, step="post", facecolor=(*rgb(blue), style.theme().fill), linewidth=0)
     ax.plot(x * scale, y, drawstyle="steps-post", color=blue, label=names[0])
     if expected is not None:
         other = _steps(expected, start, stop)
@@ -219,15 +219,15 @@ def critical_path(
     ax = picture.add_subplot()
     blue, red = style.theme().series[:2]
     begins = ends - np.array([step.ns for step in steps])
-    shapes = [_slab(b, e, i + 0.15, i + 0.85, 0) for i, (b, e) in enumerate(zip(begins, ends, strict=True))]
+    shapes = [bar(b, e, i + 0.15, i + 0.85, 0) for i, (b, e) in enumerate(zip(begins, ends, strict=True))]
     for shape in shapes:
-        ax.fill(*shape.T, facecolor=(*_rgb(blue), style.theme().fill * 1.6), edgecolor=blue, lw=1.1)
+        ax.fill(*shape.T, facecolor=(*rgb(blue), style.theme().fill * 1.6), edgecolor=blue, lw=1.1)
     wires = [
-        _slab(e - step.wire, e, i + 0.15, i + 0.85, 0)
+        bar(e - step.wire, e, i + 0.15, i + 0.85, 0)
         for i, (e, step) in enumerate(zip(ends, steps, strict=True))
         if step.wire
     ]
-    ax.add_collection(_hatched(wires, "////", blue), autolim=False)
+    ax.add_collection(hatched(wires, "////", blue), autolim=False)
     for row, (begin, end, step) in enumerate(zip(begins, ends, steps, strict=True)):
         words = f"{step.ns:.2f} ns" + (f"  {step.line}" if step.line else "")
         room = (most * 1.05 - end) / (most * 1.05) * style.WIDTH * 0.78
@@ -255,8 +255,9 @@ def critical_path(
         ax.set_title(title, pad=20 if period_ns else 6)
     slowest = max(steps, key=lambda step: step.ns)
     picture.alt = alt or (
-        f"Critical path of {len(steps)} stages, {total:.2f} ns = {1000 / total:.1f} MHz; the longest stage is {slowest.name} "
-        f"with {slowest.ns:.2f} ns." + (f" It must fit {period_ns:.2f} ns." if period_ns is not None else "")
+        f"Critical path of {len(steps)} stages, {total:.2f} ns = {1000 / total:.1f} MHz; "
+        f"the longest stage is {slowest.name} with {slowest.ns:.2f} ns."
+        + (f" It must fit {period_ns:.2f} ns." if period_ns is not None else "")
     )
     return picture
 
@@ -307,7 +308,7 @@ def usage_bars(
         rows,
         np.minimum(share, 100),
         0.55,
-        color=[(*_rgb(c), style.theme().fill * 1.8) for c in colours],
+        color=[(*rgb(c), style.theme().fill * 1.8) for c in colours],
         edgecolor=colours,
         hatch=["////" if s > 100 else "" for s in share],
         label=names[0],
@@ -318,18 +319,7 @@ def usage_bars(
             rows, other, 0.75, facecolor="none", edgecolor=style.theme().ink, ls=(0, (3, 2)), lw=1.3, label=names[1]
         )
         picture.legend(loc="outside lower center", ncols=2)
-    for row, (name, count) in enumerate(used.items()):
-        words = f"{plain(count)} of {plain(available[name])}" + (
-            ": does not fit" if share[row] > 100 else f" ({share[row]:.2g} %)"
-        )
-        ax.text(
-            102,
-            row,
-            words,
-            va="center_baseline",
-            fontsize=style.SMALL,
-            fontweight="bold" if share[row] > 100 else "normal",
-        )
+    _write_counts(ax, used, available)
     ax.set_yticks(rows, list(used))
     ax.set(xlim=(0, 100), ylim=(len(used) - 0.5, -0.5), xlabel="% of the part")
     ax.tick_params(axis="y", length=0)
@@ -343,3 +333,13 @@ def usage_bars(
         + "."
     )
     return picture
+
+
+def _write_counts(ax: Axes, used: Mapping[str, int], available: Mapping[str, int]) -> None:
+    for row, (name, count) in enumerate(used.items()):
+        share = 100 * count / available[name]
+        words = f"{plain(count)} of {plain(available[name])}" + (
+            ": does not fit" if share > 100 else f" ({share:.2g} %)"
+        )
+        weight = "bold" if share > 100 else "normal"
+        ax.text(102, row, words, va="center_baseline", fontsize=style.SMALL, fontweight=weight)

@@ -6,7 +6,6 @@ same axes: the expected one broad and pale underneath, the recorded one thin on 
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
@@ -14,11 +13,11 @@ from typing import Any, ClassVar
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
-from matplotlib.textpath import TextPath
 
 from ..engines.api import Trace
 from ..netlist.types import Type
 from . import reduce, style
+from .shapes import View, bar, hatched, rgb
 from .text import plain, value_text
 
 PALE = 5.0
@@ -26,49 +25,6 @@ PALE = 5.0
 
 STRIP = 0.22
 """Share of a bar's height that its hatch takes, so that the text in it stays readable."""
-
-
-@dataclass(frozen=True)
-class View:
-    """What a row needs to know of the picture: the ticks from ``start`` to ``stop`` on ``width`` inches."""
-
-    start: float
-    stop: float
-    width: float
-    theme: style.Theme
-    drops: tuple[float, ...] = ()
-    """Ticks at which a vertical line stands; texts keep clear of it where they can."""
-
-    @property
-    def columns(self) -> int:
-        """Pixel columns, at the sharpness in which pictures are shown."""
-        return max(int(self.width * style.DPI * 2), 1)
-
-    @property
-    def tick_per_inch(self) -> float:
-        """Ticks on an inch of paper."""
-        return (self.stop - self.start) / self.width
-
-    def place(self, begin: float, end: float, words: str, size: float = style.SMALL) -> float | None:
-        """Tick at which to centre a text in a stretch, clear of vertical lines if possible; None if it does not fit."""
-        need = text_inches(words, size) + 0.08
-        begin, end = max(begin, self.start), min(end, self.stop)
-        if need > (end - begin) / self.tick_per_inch:
-            return None
-        bounds = [begin, *(tick for tick in self.drops if begin < tick < end), end]
-        middle = (begin + end) / 2
-        gaps = [(low, high) for low, high in itertools.pairwise(bounds) if (high - low) / self.tick_per_inch >= need]
-        half = need / 2 * self.tick_per_inch
-        return min(
-            (float(np.clip(middle, low + half, high - half)) for low, high in gaps),
-            key=lambda at: abs(at - middle),
-            default=middle,
-        )
-
-
-def text_inches(text: str, size: float = style.SMALL) -> float:
-    """Width of a text in inches."""
-    return TextPath((0, 0), text, size=size).get_extents().width / 72 if text.strip() else 0.0
 
 
 def lasting(trace: Trace, view: View) -> tuple[np.ndarray, np.ndarray]:
@@ -198,21 +154,19 @@ class Bus(Row):
         found = reduce.slabs(trace, view.start, view.stop, 0.05 * view.tick_per_inch)
         slant = min(0.035 * view.tick_per_inch, (view.stop - view.start) / 60)
         drawn = np.maximum(found.end - found.begin, 0.02 * view.tick_per_inch) + found.begin
-        shapes = [_slab(b, e, low, high, slant) for b, e in zip(found.begin, drawn, strict=True)]
-        edge = (
-            {"edgecolors": [(*_rgb(colour), 0.45)], "linewidths": 3.0}
+        shapes = [bar(b, e, low, high, slant) for b, e in zip(found.begin, drawn, strict=True)]
+        edge: dict[str, Any] = (
+            {"edgecolors": [(*rgb(colour), 0.45)], "linewidths": 3.0}
             if pale
             else {"edgecolors": [colour], "linewidths": 1.0}
         )
-        axes.add_collection(
-            PolyCollection(shapes, facecolors=[(*_rgb(colour), view.theme.fill)], **edge), autolim=False
-        )
+        axes.add_collection(PolyCollection(shapes, facecolors=[(*rgb(colour), view.theme.fill)], **edge), autolim=False)
         for hatch, chosen in self._groups(found):
             strips = [
-                _slab(b, e, low, high if busy else low + (high - low) * STRIP, 0)
+                bar(b, e, low, high if busy else low + (high - low) * STRIP, 0)
                 for b, e, busy in zip(found.begin[chosen], found.end[chosen], found.busy[chosen], strict=True)
             ]
-            axes.add_collection(_hatched(strips, hatch, colour), autolim=False)
+            axes.add_collection(hatched(strips, hatch, colour), autolim=False)
         self._write(axes, found, view, (low + high) / 2, high - low)
 
     def _groups(self, found: reduce.Slabs) -> list[tuple[str, np.ndarray]]:
@@ -303,7 +257,8 @@ class Turns:
     begin, end : arrays of ticks; a turn fills ``[begin, end)``
     period : ticks between two due times, 0 for a loop that starts again when it is done
     label : name of the loop
-    late : bool array; None works it out: a turn is late if it begins after it was due or is still busy when the next is due
+    late : bool array; None works it out: a turn is late if it begins after it was due or is still busy
+        when the next one is due
     """
 
     begin: np.ndarray
@@ -341,16 +296,16 @@ class Turns:
             pairs = list(zip(begin[chosen], np.maximum(end, begin + 0.02 * view.tick_per_inch)[chosen], strict=True))
             axes.add_collection(
                 PolyCollection(
-                    [_slab(b, e, 0.15, 0.85, 0) for b, e in pairs],
+                    [bar(b, e, 0.15, 0.85, 0) for b, e in pairs],
                     linewidths=1.0,
-                    facecolors=[(*_rgb(colour), view.theme.fill)],
+                    facecolors=[(*rgb(colour), view.theme.fill)],
                     edgecolors=[colour],
                 ),
                 autolim=False,
             )
             if chosen is late:
-                strips = [_slab(b, e, low, low + 0.16, 0) for b, e in pairs for low in (0.15, 0.69)]
-                axes.add_collection(_hatched(strips, "//////", colour), autolim=False)
+                strips = [bar(b, e, low, low + 0.16, 0) for b, e in pairs for low in (0.15, 0.69)]
+                axes.add_collection(hatched(strips, "//////", colour), autolim=False)
         self._write(axes, begin, end, late, view)
         self._due(axes, view)
 
@@ -384,24 +339,6 @@ class Turns:
             due = np.arange(first, view.stop + 0.5, self.period)
             axes.vlines(due, 0.0, 1.0, color=view.theme.ink, lw=1.4)
             axes.plot(due, np.full(len(due), 0.96), "v", color=view.theme.ink, ms=4.5, clip_on=False)
-
-
-def _slab(begin: float, end: float, low: float, high: float, slant: float) -> np.ndarray:
-    cut = min(slant, (end - begin) / 2)
-    return np.array(
-        [(begin, low), (begin + cut, high), (end, high), (end - cut, low)]
-        if cut
-        else [(begin, low), (begin, high), (end, high), (end, low)]
-    )
-
-
-def _hatched(shapes: list[np.ndarray], hatch: str, colour: str) -> PolyCollection:
-    """Hatched shapes without a frame."""
-    return PolyCollection(shapes, facecolors="none", edgecolors=[colour], hatch=hatch, linewidths=0)
-
-
-def _rgb(colour: str) -> tuple[float, ...]:
-    return tuple(int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
 
 
 AnyRow = Row | Turns

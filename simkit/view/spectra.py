@@ -44,20 +44,7 @@ def spectrum(
     ValueError
         If lengths differ or nothing is above the floor.
     """
-    curves = dict(amplitude) if isinstance(amplitude, Mapping) else {"": np.asarray(amplitude)}
-    frequency = np.asarray(frequency, float)
-    for name, curve in curves.items():
-        if len(curve) != len(frequency):
-            raise ValueError(
-                f"spectrum {name or 'amplitude'} has {len(curve)} lines, the frequency axis {len(frequency)}"
-            )
-    inside = (frequency >= (start if start is not None else -np.inf)) & (
-        frequency <= (stop if stop is not None else np.inf)
-    )
-    frequency, curves = (
-        frequency[inside],
-        {name: np.abs(np.asarray(curve, float))[inside] for name, curve in curves.items()},
-    )
+    frequency, curves = _chosen(frequency, amplitude, start, stop)
     highest = max((float(curve.max(initial=0.0)) for curve in curves.values()), default=0.0)
     floor = highest * 1e-6 if floor is None else floor
     if not highest > 0 or highest < floor:
@@ -81,11 +68,29 @@ def spectrum(
     picture.alt = (
         alt
         or (
-            f"Spectrum from {plain(frequency[0])} to {plain(frequency[-1])} {frequency_unit}, logarithmic; largest line "
-            f"{highest:.3g} {unit} at {at:.4g} {frequency_unit}. " + " ".join(placed)
+            f"Spectrum from {plain(frequency[0])} to {plain(frequency[-1])} {frequency_unit}, logarithmic; "
+            f"largest line {highest:.3g} {unit} at {at:.4g} {frequency_unit}. " + " ".join(placed)
         ).strip()
     )
     return picture
+
+
+def _chosen(
+    frequency: np.ndarray,
+    amplitude: np.ndarray | Mapping[str, np.ndarray],
+    start: float | None,
+    stop: float | None,
+) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """The lines between start and stop, as positive numbers, by name."""
+    curves = dict(amplitude) if isinstance(amplitude, Mapping) else {"": np.asarray(amplitude)}
+    frequency = np.asarray(frequency, float)
+    for name, curve in curves.items():
+        if len(curve) != len(frequency):
+            lines = f"{len(curve)} lines, the frequency axis {len(frequency)}"
+            raise ValueError(f"spectrum {name or 'amplitude'} has {lines}")
+    low, high = -np.inf if start is None else start, np.inf if stop is None else stop
+    inside = (frequency >= low) & (frequency <= high)
+    return frequency[inside], {name: np.abs(np.asarray(curve, float))[inside] for name, curve in curves.items()}
 
 
 def _low(curves: Mapping[str, np.ndarray], floor: float) -> float:
@@ -168,16 +173,11 @@ def waterfall(
     ValueError
         If the shapes do not fit, nothing is above 0, or orders come without ``turning_hz``.
     """
-    amplitude = np.abs(np.asarray(amplitude, float))
-    if amplitude.shape != (len(against), len(frequency)):
-        raise ValueError(
-            f"amplitude has shape {amplitude.shape}; {len(against)} spectra of {len(frequency)} lines were announced"
-        )
+    amplitude = _checked_map(frequency, against, amplitude)
     if len(orders) and turning_hz is None:
         raise ValueError("order lines need turning_hz, the turning frequency of each spectrum in hertz")
-    highest = float(amplitude.max(initial=0.0))
-    if not highest > 0:
-        raise ValueError("every amplitude is 0: nothing to draw")
+    highest = float(amplitude.max())
+    frequency, amplitude = _widest(np.asarray(frequency, float), amplitude, 1600)
     picture = new(style.WIDTH, 4.4)
     ax = picture.add_subplot()
     level = 20 * np.log10(np.maximum(amplitude / highest, 10 ** (-span_db / 20)))
@@ -201,6 +201,24 @@ def waterfall(
         f"Largest amplitude {highest:.3g} {unit} at {frequency[column]:.4g} Hz, {against_label} {against[row]:.4g}."
     )
     return picture
+
+
+def _checked_map(frequency: np.ndarray, against: np.ndarray, amplitude: np.ndarray) -> np.ndarray:
+    amplitude = np.abs(np.asarray(amplitude, float))
+    if amplitude.shape != (len(against), len(frequency)):
+        wanted = f"{len(against)} spectra of {len(frequency)} lines"
+        raise ValueError(f"amplitude has shape {amplitude.shape}; the axes announce {wanted}")
+    if not amplitude.max(initial=0.0) > 0:
+        raise ValueError("every amplitude is 0: nothing to draw")
+    return amplitude
+
+
+def _widest(frequency: np.ndarray, amplitude: np.ndarray, most: int) -> tuple[np.ndarray, np.ndarray]:
+    """At most ``most`` frequency lines: neighbours are merged into their largest, so that no peak gets lost."""
+    if len(frequency) <= most:
+        return frequency, amplitude
+    begins = np.unique(np.arange(most) * len(frequency) // most)
+    return frequency[begins], np.maximum.reduceat(amplitude, begins, axis=1)
 
 
 def _order_line(ax: Axes, hz: np.ndarray, against: np.ndarray, order: float, last: float) -> None:
@@ -288,7 +306,8 @@ def _describe_bode(speed: np.ndarray, curves: Mapping[str, np.ndarray], unit: st
         top = int(np.argmax(np.abs(curve)))
         phase = np.degrees(np.unwrap(np.angle(curve)))
         parts.append(
-            f"{name + ': ' if name else ''}largest amplitude {abs(curve[top]):.3g} {unit} at {plain(float(speed[top]), 4)}; "
+            f"{name + ': ' if name else ''}largest amplitude {abs(curve[top]):.3g} {unit} "
+            f"at {plain(float(speed[top]), 4)}; "
             f"phase goes from {phase[0]:.0f}° to {phase[-1]:.0f}°"
         )
     return f"Amplitude and phase against {speed_label}. " + ". ".join(parts) + "."

@@ -3,8 +3,8 @@
 Series colours are those of the eight-colour set of M. Okabe and K. Ito, "Color Universal Design" (2002, revised
 2008, jfly.uni-koeln.de/color), which people with the common kinds of colour blindness can tell apart.  Only the
 four that reach a contrast of 3:1 (WCAG 2.2, criterion 1.4.11) on white *and* on a dark page are drawn where the
-page is not known; on paper known to be dark, sky blue and orange take the place of blue and vermillion.  Nothing is told by colour alone: every series
-has a line style, a marker and a hatch of its own.
+page is not known; on paper known to be dark, sky blue and orange take the place of blue and vermillion.
+Nothing is told by colour alone: every series has a line style, a marker and a hatch of its own.
 """
 
 from __future__ import annotations
@@ -23,7 +23,10 @@ MARKERS = ("o", "s", "^", "D")
 HATCHES = ("", "///", "...", "xxx")
 
 COLOUR_MAP = "cividis"
-"""Map for waterfalls: ordered by lightness and made for colour-vision deficiency (Nuñez, Anderton, Renslow, PLoS ONE 13(7), 2018)."""
+"""Map for waterfalls: ordered by lightness, made for colour-vision deficiency.
+
+J. Nuñez, C. Anderton, R. Renslow, PLoS ONE 13(7), 2018.
+"""
 
 FONT = ("DejaVu Sans",)
 """Comes with matplotlib, so it is there on every machine."""
@@ -53,7 +56,7 @@ THEMES = {
     "light": Theme("light", "#ffffff", "#222222", "#8a8a8a", 0.16, SERIES),
     "dark": Theme("dark", "#111111", "#e4e4e4", "#8c8c8c", 0.38, (SKY, ORANGE, GREEN, PURPLE)),
 }
-"""``any`` is transparent with an ink that is readable on white and on black; the other two are opaque, for print or a projector."""
+"""``any`` is transparent, its ink readable on white and on black; the other two are opaque, for print and slides."""
 
 _current = THEMES["any"]
 
@@ -118,7 +121,7 @@ def applied() -> Iterator[Theme]:
     """Within it, matplotlib draws in this look."""
     import matplotlib
 
-    with matplotlib.rc_context(settings()):
+    with matplotlib.rc_context(settings()):  # type: ignore[arg-type]  # keys are known only at run time
         yield _current
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -12,8 +13,9 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from . import reduce, style
-from .picture import Picture, drawn, new
-from .rows import AnyRow, Curve, RowLike, Turns, View, as_row, text_inches
+from .picture import Picture, drawn, headline, new
+from .rows import AnyRow, Curve, RowLike, Turns, as_row
+from .shapes import View, text_inches
 from .text import UNITS, plain, printed, ticks_text
 
 LANE = 0.26
@@ -89,16 +91,7 @@ def timing_diagram(
     _time_axis(axes[-1], units[0], view, tick_s, top=False)
     if len(units) > 1:
         _time_axis(axes[0], units[1], view, tick_s, top=True)
-    if title:
-        picture.suptitle(
-            title,
-            x=0.012,
-            y=1 - 0.1 / picture.get_figheight(),
-            ha="left",
-            va="top",
-            fontsize=style.TEXT + 1,
-            fontweight="bold",
-        )
+    headline(picture, title)
     if _compares(shown):
         _legend(picture, names, view)
     picture.alt = alt or _describe(shown, view, lanes, names)
@@ -237,7 +230,7 @@ def _drop(
     axes: Sequence[Axes], tick: float, below: Sequence[Sequence[tuple[float, float]]], cursor: bool, view: View
 ) -> None:
     """A vertical line from a mark's lane down through all rows, broken where a text of a lower lane stands."""
-    how = {
+    how: dict[str, Any] = {
         "color": view.theme.ink,
         "lw": 1.1 if cursor else 0.8,
         "ls": (0, (6, 2, 1, 2)) if cursor else (0, (1, 1.6)),
