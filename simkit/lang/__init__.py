@@ -9,12 +9,27 @@ from ..netlist import BIT as bit
 from ..netlist import Type, make
 from .build import Refused
 from .circuit import compile_design
-from .declare import (AnalogIn, AnalogOut, Clock, DigitalIn, DigitalOut, Fifo, Handshake, HostReg, HostStream, Interrupt,
-                      Ram, Reg, Regs, Rom, Synchronizer, ThermocoupleIn)
+from .declare import (
+    AnalogIn,
+    AnalogOut,
+    Clock,
+    DigitalIn,
+    DigitalOut,
+    Fifo,
+    Handshake,
+    HostReg,
+    HostStream,
+    Interrupt,
+    Ram,
+    Reg,
+    Regs,
+    Rom,
+    Synchronizer,
+    ThermocoupleIn,
+)
 from .design import Design, clocked, combinational, operation, sequenced
 from .source import HardwareError, at_caller
 from .steps import bits, cat, const, rem, resize, scalb, tick, unsafe_cross, until, wait
-
 
 
 @at_caller

@@ -18,8 +18,23 @@ from . import declare
 from .build import Builder, Refused, Value
 from .design import Bound, Design, LoopMethod
 from .execute import Executor, State
-from .parts import (CROSSING_PS, COUNT, AnalogInPart, AnalogOutPart, DigitalInPart, Drive, HostRegPart, InterruptPart, Part, RamPart,
-                    RegPart, RegsPart, Storage, SynchronizerPart, count_up)
+from .parts import (
+    COUNT,
+    CROSSING_PS,
+    AnalogInPart,
+    AnalogOutPart,
+    DigitalInPart,
+    Drive,
+    HostRegPart,
+    InterruptPart,
+    Part,
+    RamPart,
+    RegPart,
+    RegsPart,
+    Storage,
+    SynchronizerPart,
+    count_up,
+)
 from .queues import QueuePart, StreamPart
 from .source import HardwareError, code_of, shown
 from .touch import touched
@@ -27,10 +42,20 @@ from .touch import touched
 FABRIC_HZ = 40_000_000
 
 PARTS: dict[type, type[Part]] = {
-    declare.Reg: RegPart, declare.DigitalOut: RegPart, declare.DigitalIn: DigitalInPart, declare.AnalogIn: AnalogInPart,
-    declare.ThermocoupleIn: AnalogInPart, declare.AnalogOut: AnalogOutPart, declare.Interrupt: InterruptPart,
-    declare.Synchronizer: SynchronizerPart, declare.Regs: RegsPart, declare.Ram: RamPart, declare.Rom: RamPart,
-    declare.Fifo: QueuePart, declare.Handshake: QueuePart, declare.HostStream: StreamPart,
+    declare.Reg: RegPart,
+    declare.DigitalOut: RegPart,
+    declare.DigitalIn: DigitalInPart,
+    declare.AnalogIn: AnalogInPart,
+    declare.ThermocoupleIn: AnalogInPart,
+    declare.AnalogOut: AnalogOutPart,
+    declare.Interrupt: InterruptPart,
+    declare.Synchronizer: SynchronizerPart,
+    declare.Regs: RegsPart,
+    declare.Ram: RamPart,
+    declare.Rom: RamPart,
+    declare.Fifo: QueuePart,
+    declare.Handshake: QueuePart,
+    declare.HostStream: StreamPart,
 }
 
 
@@ -112,8 +137,10 @@ class Circuit:
         self._find_clocks()
         self._collect(self.root, "", set())
         if not self.loops:
-            raise HardwareError(f"{type(self.root).__name__} has no loop, so it would do nothing.",
-                                "Mark a method @clocked (one tick's logic) or @sequenced (steps that take ticks).")
+            raise HardwareError(
+                f"{type(self.root).__name__} has no loop, so it would do nothing.",
+                "Mark a method @clocked (one tick's logic) or @sequenced (steps that take ticks).",
+            )
         self._find_loop_clocks()
         for declared, name in self._declared:
             self._make_part(declared, name)
@@ -194,7 +221,10 @@ class Circuit:
     def part(self, declared: declare.Declared) -> Part:
         """The part made from a declaration; one that nobody holds is found here, by the loop that uses it."""
         if id(declared) not in self.parts:
-            raise Refused(f"this {type(declared).__name__} is not held by the design.", "Make it an attribute of the design: self.name = …")
+            raise Refused(
+                f"this {type(declared).__name__} is not held by the design.",
+                "Make it an attribute of the design: self.name = …",
+            )
         return self.parts[id(declared)]
 
     def clocks_touching(self, declared: declare.Declared) -> set[int]:
@@ -247,8 +277,17 @@ class Circuit:
         if loop.late is not None:
             busy = self.b.add("ne", (state.leaf, self.b.const(0, kind)), BIT) if state else self.b.zero
             loop.late.set(count_up(self, loop.late, self.b.both(loop.start, busy)), loop.clock)  # type: ignore[arg-type]
-        self.netlist.loops.append(Loop(loop.name, loop.kind, loop.clock, loop.period, state.name if state else "",
-                                       loop.late.name if loop.late else "", ex.top.code.loc(ex.top.code.tree)))
+        self.netlist.loops.append(
+            Loop(
+                loop.name,
+                loop.kind,
+                loop.clock,
+                loop.period,
+                state.name if state else "",
+                loop.late.name if loop.late else "",
+                ex.top.code.loc(ex.top.code.tree),
+            )
+        )
 
     def _selected(self, loop: LoopInfo, state: Storage | None, s: State) -> int:
         """The bit that says: the loop is in this state (and, for its first state, a turn starts)."""
@@ -273,7 +312,9 @@ class Circuit:
         for loop in self.loops:
             if loop.method is bound.method and loop.design is bound.design and loop.late is not None:
                 return loop.late.read(ex)
-        raise Refused(f"{bound.method.name} has no period, so it is never late.", "Only a loop with every= counts late turns.")
+        raise Refused(
+            f"{bound.method.name} has no period, so it is never late.", "Only a loop with every= counts late turns."
+        )
 
     def ticks(self, duration: Any, clock: int) -> int:
         """A number of ticks: a positive whole number, or a duration that is a whole number of ticks."""
@@ -282,11 +323,16 @@ class Circuit:
             exact = duration.ticks(Fraction(rate.hz_num, rate.hz_den))
             if exact.denominator != 1 or exact < 1:
                 near = max(1, int(exact)), int(exact) + 1
-                raise Refused(f"{duration} is {float(exact):.10g} ticks of the clock {rate.name!r}, and hardware can only count whole ticks.",
-                              f"Choose {near[0]} or {near[1]} ticks.")
+                raise Refused(
+                    f"{duration} is {float(exact):.10g} ticks of the clock {rate.name!r}, and hardware can only count whole ticks.",
+                    f"Choose {near[0]} or {near[1]} ticks.",
+                )
             return int(exact)
         if isinstance(duration, bool) or not isinstance(duration, int) or not 1 <= duration < 2**61:
-            raise Refused(f"a time here is a whole number of ticks, at least 1, not {duration!r}.", "Write for example 800, or us(20).")
+            raise Refused(
+                f"a time here is a whole number of ticks, at least 1, not {duration!r}.",
+                "Write for example 800, or us(20).",
+            )
         return duration
 
     # --- what parts ask for ---
@@ -370,9 +416,12 @@ class Circuit:
         for storage, loop, loc in self.reads.values():
             if storage.reg.clock != loop.clock:
                 clocks = self.netlist.clocks
-                raise HardwareError(f"{storage.name} belongs to the clock {clocks[storage.reg.clock].name!r} and {loop.name} runs on "
-                                    f"{clocks[loop.clock].name!r}: the value may change just while it is being sampled.",
-                                    "Carry it across with a Synchronizer (one bit), a Handshake (one value at a time) or a Fifo.", loc)
+                raise HardwareError(
+                    f"{storage.name} belongs to the clock {clocks[storage.reg.clock].name!r} and {loop.name} runs on "
+                    f"{clocks[loop.clock].name!r}: the value may change just while it is being sampled.",
+                    "Carry it across with a Synchronizer (one bit), a Handshake (one value at a time) or a Fifo.",
+                    loc,
+                )
 
 
 def _part_class(declared: declare.Declared) -> type[Part]:
@@ -424,10 +473,14 @@ def compile_design(design: Design | type[Design]) -> Netlist:
         except Refused as error:
             raise HardwareError(error.why, error.instead) from None
         except TypeError as error:
-            raise HardwareError(f"{design.__name__} cannot be made without values: {error}.",
-                                f"Make one yourself and give that: {design.__name__}(…).") from None
+            raise HardwareError(
+                f"{design.__name__} cannot be made without values: {error}.",
+                f"Make one yourself and give that: {design.__name__}(…).",
+            ) from None
     if not isinstance(design, Design):
-        raise HardwareError(f"{design!r} is not a design.", "Give a class that inherits from Design, or an instance of one.")
+        raise HardwareError(
+            f"{design!r} is not a design.", "Give a class that inherits from Design, or an instance of one."
+        )
     try:
         return Circuit(design).compile()
     except HardwareError as error:

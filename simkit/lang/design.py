@@ -29,8 +29,10 @@ class Method:
 
     @at_caller
     def __call__(self, *args: Any, **options: Any) -> Any:
-        raise Refused(f"{self.name} is @{self.kind}: it is hardware and cannot be called from Python.",
-                      "Load the design on a bench and run that; loops and operations of a design may use it.")
+        raise Refused(
+            f"{self.name} is @{self.kind}: it is hardware and cannot be called from Python.",
+            "Load the design on a bench and run that; loops and operations of a design may use it.",
+        )
 
 
 class Bound:
@@ -77,8 +79,12 @@ def clocked(function: Callable[..., Any] | None = None, *, clock: Clock | Callab
 
 
 @at_caller
-def sequenced(function: Callable[..., Any] | None = None, *, every: Any = None,
-              clock: Clock | Callable[[Any], Clock] | None = None) -> Any:
+def sequenced(
+    function: Callable[..., Any] | None = None,
+    *,
+    every: Any = None,
+    clock: Clock | Callable[[Any], Clock] | None = None,
+) -> Any:
     """The method is a sequence of steps that takes ticks and starts again when it ends.
 
     ``every`` (ticks, or a duration such as ``us(20)``, or a function of the design that gives one): a turn starts

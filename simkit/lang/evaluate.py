@@ -26,13 +26,43 @@ from .parts import Part, Storage
 if TYPE_CHECKING:
     from .execute import Env, Frame
 
-BINARY = {ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/", ast.FloorDiv: "//", ast.Mod: "%", ast.Pow: "**",
-          ast.BitAnd: "&", ast.BitOr: "|", ast.BitXor: "^", ast.LShift: "<<", ast.RShift: ">>", ast.MatMult: "@"}
+BINARY = {
+    ast.Add: "+",
+    ast.Sub: "-",
+    ast.Mult: "*",
+    ast.Div: "/",
+    ast.FloorDiv: "//",
+    ast.Mod: "%",
+    ast.Pow: "**",
+    ast.BitAnd: "&",
+    ast.BitOr: "|",
+    ast.BitXor: "^",
+    ast.LShift: "<<",
+    ast.RShift: ">>",
+    ast.MatMult: "@",
+}
 COMPARE = {ast.Eq: "==", ast.NotEq: "!=", ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">="}
-STATIC = {"+": operator.add, "-": operator.sub, "*": operator.mul, "/": operator.truediv, "//": operator.floordiv,
-          "%": operator.mod, "**": operator.pow, "&": operator.and_, "|": operator.or_, "^": operator.xor,
-          "<<": operator.lshift, ">>": operator.rshift, "@": operator.matmul, "==": operator.eq, "!=": operator.ne,
-          "<": operator.lt, "<=": operator.le, ">": operator.gt, ">=": operator.ge}
+STATIC = {
+    "+": operator.add,
+    "-": operator.sub,
+    "*": operator.mul,
+    "/": operator.truediv,
+    "//": operator.floordiv,
+    "%": operator.mod,
+    "**": operator.pow,
+    "&": operator.and_,
+    "|": operator.or_,
+    "^": operator.xor,
+    "<<": operator.lshift,
+    ">>": operator.rshift,
+    "@": operator.matmul,
+    "==": operator.eq,
+    "!=": operator.ne,
+    "<": operator.lt,
+    "<=": operator.le,
+    ">": operator.gt,
+    ">=": operator.ge,
+}
 READING_METHODS = {"index", "count", "keys", "values", "items", "get", "bit_length", "copy", "startswith", "endswith"}
 
 WHY_NOT = {
@@ -41,7 +71,10 @@ WHY_NOT = {
     ast.Yield: ("yield is not hardware.", "End a tick with tick() in a sequenced loop."),
     ast.YieldFrom: ("yield is not hardware.", "End a tick with tick() in a sequenced loop."),
     ast.JoinedStr: ("text cannot exist in hardware: wires carry numbers.", "Record signals and format them in Python."),
-    ast.Dict: ("a dictionary cannot exist in hardware.", "Keep constants in the design's __init__; keep changing values in Regs or Ram."),
+    ast.Dict: (
+        "a dictionary cannot exist in hardware.",
+        "Keep constants in the design's __init__; keep changing values in Regs or Ram.",
+    ),
     ast.Set: ("a set cannot exist in hardware.", "Use one bit for each element, or compare with each."),
     ast.DictComp: ("a dictionary cannot exist in hardware.", "Make the table in __init__."),
     ast.SetComp: ("a set cannot exist in hardware.", "Make the table in __init__."),
@@ -153,12 +186,16 @@ class Evaluator:
                 raise Refused(found.why, found.instead)
             return found
         if node.id in self.frame.code.assigned:
-            raise Refused(f"{node.id} has no value yet on some way to this line in this turn.",
-                          "Assign it on every way that leads here; what must last from turn to turn belongs in a Reg.")
+            raise Refused(
+                f"{node.id} has no value yet on some way to this line in this turn.",
+                "Assign it on every way that leads here; what must last from turn to turn belongs in a Reg.",
+            )
         try:
             return self.static(self.frame.code.outer(node.id))
         except KeyError:
-            near = difflib.get_close_matches(node.id, [*self.frame.code.function.__globals__, *self.frame.code.assigned], 1)
+            near = difflib.get_close_matches(
+                node.id, [*self.frame.code.function.__globals__, *self.frame.code.assigned], 1
+            )
             hint = f"Did you mean {near[0]}?" if near else ""
             if hasattr(self.frame.design, node.id):
                 hint = f"Did you mean self.{node.id}?"
@@ -189,8 +226,10 @@ class Evaluator:
             if isinstance(base, Design):
                 names = [n for n in dir(base) if not n.startswith("_")]
                 near = difflib.get_close_matches(name, names, 1)
-                raise Refused(f"{type(base).__name__} has no {name!r}.", f"Did you mean {near[0]}?" if near else
-                              "Declare it as a class attribute, or set it in __init__.") from None
+                raise Refused(
+                    f"{type(base).__name__} has no {name!r}.",
+                    f"Did you mean {near[0]}?" if near else "Declare it as a class attribute, or set it in __init__.",
+                ) from None
             raise Refused(f"{describe(base)} has no attribute {name!r}.") from None
 
     def loop_attribute(self, bound: Bound, name: str) -> Value:
@@ -202,7 +241,10 @@ class Evaluator:
     def _Subscript(self, node: ast.Subscript) -> Any:
         base = self.evaluate(node.value)
         if isinstance(node.slice, ast.Slice) and not is_signal(base):
-            low, high, step = (None if part is None else self.evaluate(part) for part in (node.slice.lower, node.slice.upper, node.slice.step))
+            low, high, step = (
+                None if part is None else self.evaluate(part)
+                for part in (node.slice.lower, node.slice.upper, node.slice.step)
+            )
             return base[low:high:step]
         index = self.evaluate(node.slice)
         self.at(node)
@@ -211,8 +253,10 @@ class Evaluator:
         if is_signal(base):
             return self._bit(self.operand(base), index)
         if is_signal(index):
-            raise Refused("a Python list can only be indexed by a number known when the design is built.",
-                          "Put the values into a Rom (read takes a tick) or into Regs.")
+            raise Refused(
+                "a Python list can only be indexed by a number known when the design is built.",
+                "Put the values into a Rom (read takes a tick) or into Regs.",
+            )
         try:
             return self.static(base[index])
         except (LookupError, TypeError) as error:
@@ -220,7 +264,9 @@ class Evaluator:
 
     def _bit(self, value: Value, index: Any) -> Value:
         if is_signal(index):
-            raise Refused("a bit is chosen by a number known when the design is built.", "Shift first: bits(x >> i, 0, 0) == 1.")
+            raise Refused(
+                "a bit is chosen by a number known when the design is built.", "Shift first: bits(x >> i, 0, 0) == 1."
+            )
         picked = arithmetic.bits(self.b, value, index, index)
         return Value(self.b.add("wrap", (picked.node,), BIT), BIT)
 
@@ -256,7 +302,9 @@ class Evaluator:
             if isinstance(node.op, ast.UAdd):
                 return self.operand(x)
             return arithmetic.unary(self.b, "-" if isinstance(node.op, ast.USub) else "~", self.operand(x))
-        action: Callable[[Any], Any] = {ast.USub: operator.neg, ast.UAdd: operator.pos, ast.Invert: operator.invert}[type(node.op)]
+        action: Callable[[Any], Any] = {ast.USub: operator.neg, ast.UAdd: operator.pos, ast.Invert: operator.invert}[
+            type(node.op)
+        ]
         try:
             return action(x)
         except TypeError as error:
@@ -315,7 +363,10 @@ class Evaluator:
         left_bit = self._as_bit(left, node)
         if any(isinstance(part, ast.Call) for part in ast.walk(right_node)):
             # Python asks the right side only if the left one leaves it open: so must an operation that acts.
-            right = self.guarded(left_bit if both else self.b.inverse(left_bit), lambda: self._as_bit(self.evaluate(right_node), right_node))
+            right = self.guarded(
+                left_bit if both else self.b.inverse(left_bit),
+                lambda: self._as_bit(self.evaluate(right_node), right_node),
+            )
         else:
             right = self._as_bit(self.evaluate(right_node), right_node)
         self.at(node)
@@ -403,10 +454,14 @@ class Evaluator:
     def refuse_waiting(self, node: ast.Call, name: str) -> None:
         """Say why an operation that takes ticks cannot stand inside an expression, or in a clocked loop."""
         if self.loop.kind == "clocked":
-            raise Refused(f"{name} takes ticks, and a clocked loop has just one.",
-                          "Use a sequenced loop; in a clocked loop channels offer .valid and .value, queues .try_get() and .try_put().")
-        raise Refused(f"{name} takes ticks, so it cannot stand inside an expression.",
-                      "Give it a line of its own, such as v = …, and use v on the next line.")
+            raise Refused(
+                f"{name} takes ticks, and a clocked loop has just one.",
+                "Use a sequenced loop; in a clocked loop channels offer .valid and .value, queues .try_get() and .try_put().",
+            )
+        raise Refused(
+            f"{name} takes ticks, so it cannot stand inside an expression.",
+            "Give it a line of its own, such as v = …, and use v on the next line.",
+        )
 
     def call(self, node: ast.Call, function: Any, args: list[Any], options: dict[str, Any]) -> Any:
         """``function(*args, **options)`` that takes no tick."""
@@ -423,8 +478,10 @@ class Evaluator:
             return self.inline(node, function.method, None, args, options)
         if isinstance(function, Method | Bound):
             method = function.method if isinstance(function, Bound) else function
-            raise Refused(f"{method.name} is a {method.kind} loop; loops run side by side and cannot be called.",
-                          "Pass values between loops through registers or queues; mark shared logic with @operation.")
+            raise Refused(
+                f"{method.name} is a {method.kind} loop; loops run side by side and cannot be called.",
+                "Pass values between loops through registers or queues; mark shared logic with @operation.",
+            )
         handler = LANGUAGE.get(function) if _hashable(function) else None
         if handler is not None:
             return handler(self, *args, **options)
@@ -446,24 +503,38 @@ class Evaluator:
         name = getattr(function, "__qualname__", repr(function))
         owner = getattr(function, "__self__", None)
         if isinstance(owner, list | dict | set):
-            raise Refused(f"{name}() would make a Python {type(owner).__name__} grow while the hardware runs; hardware cannot grow.",
-                          "Keep the last values in Regs, many values in a Ram, or send them on through a Fifo.")
+            raise Refused(
+                f"{name}() would make a Python {type(owner).__name__} grow while the hardware runs; hardware cannot grow.",
+                "Keep the last values in Regs, many values in a Ram, or send them on through a Fifo.",
+            )
         if function in (print, str, repr, format):
-            raise Refused(f"{name}() makes text; wires carry numbers.", "Record the signal when you run the design and print it in Python.")
+            raise Refused(
+                f"{name}() makes text; wires carry numbers.",
+                "Record the signal when you run the design and print it in Python.",
+            )
         if function in (int, float, bool, round):
-            raise Refused(f"{name}() works on numbers known when the design is built; this is a signal.",
-                          "Use resize(x, type) to change the type of a signal, or compare it to get a bit.")
-        raise Refused(f"{name}() is ordinary Python and cannot work on a signal.",
-                      "Mark it @combinational (logic) or, as a method, @operation, so that the kit reads it as hardware.")
+            raise Refused(
+                f"{name}() works on numbers known when the design is built; this is a signal.",
+                "Use resize(x, type) to change the type of a signal, or compare it to get a bit.",
+            )
+        raise Refused(
+            f"{name}() is ordinary Python and cannot work on a signal.",
+            "Mark it @combinational (logic) or, as a method, @operation, so that the kit reads it as hardware.",
+        )
 
     def _call_python(self, function: Any, args: list[Any], options: dict[str, Any]) -> Any:
         owner = getattr(function, "__self__", None)
         name = getattr(function, "__qualname__", repr(function))
         if isinstance(owner, list | dict | set) and function.__name__ not in READING_METHODS:
-            raise Refused(f"{name}() would change a Python {type(owner).__name__} while the design is being built, once, not while it runs.",
-                          "Keep the last values in Regs, many values in a Ram, or send them on through a Fifo.")
+            raise Refused(
+                f"{name}() would change a Python {type(owner).__name__} while the design is being built, once, not while it runs.",
+                "Keep the last values in Regs, many values in a Ram, or send them on through a Fifo.",
+            )
         if function is print:
-            raise Refused("print() makes text; wires carry numbers.", "Record the signal when you run the design and print it in Python.")
+            raise Refused(
+                "print() makes text; wires carry numbers.",
+                "Record the signal when you run the design and print it in Python.",
+            )
         if function is builtins.input or function is builtins.open:
             raise Refused(f"{name}() talks to the computer; hardware has channels and host registers.")
         if not callable(function):
@@ -473,7 +544,9 @@ class Evaluator:
         except Refused:
             raise
         except Exception as error:  # noqa: BLE001 - it is the learner's own function: whatever it raises is reported at this line
-            raise Refused(f"{name}() failed while the design was being built: {type(error).__name__}: {error}.") from None
+            raise Refused(
+                f"{name}() failed while the design was being built: {type(error).__name__}: {error}."
+            ) from None
 
 
 class Condition(int):

@@ -99,7 +99,9 @@ class Part:
         """Called once when all loops have been read."""
 
     def _offer(self) -> str:
-        uses = [f"{self.name}.{n}" for n in self.attributes] + [f"{self.name}.{n}(…)" for n in (*self.waiting, *self.instant)]
+        uses = [f"{self.name}.{n}" for n in self.attributes] + [
+            f"{self.name}.{n}(…)" for n in (*self.waiting, *self.instant)
+        ]
         return f"It offers {', '.join(uses)}." if uses else ""
 
 
@@ -113,7 +115,9 @@ def take_args(name: str, args: list[Any], count: int) -> list[Any]:
 class Storage:
     """A netlist register that one loop writes."""
 
-    def __init__(self, circuit: Circuit, name: str, kind: Type, reset: Any = 0, by: str = "user", loc: Loc = NOWHERE) -> None:
+    def __init__(
+        self, circuit: Circuit, name: str, kind: Type, reset: Any = 0, by: str = "user", loc: Loc = NOWHERE
+    ) -> None:
         self.circuit = circuit
         self.name = name
         self.kind = kind
@@ -165,7 +169,9 @@ class RegPart(Part):
         if by == "port":
             circuit.output(name, declared.kind, self.storage)
             terminal = getattr(declared, "terminal", "")
-            options = {"access": declared.access, "unit": declared.unit} if isinstance(declared, declare.HostReg) else {}
+            options = (
+                {"access": declared.access, "unit": declared.unit} if isinstance(declared, declare.HostReg) else {}
+            )
             circuit.endpoint(Endpoint(name, declared.endpoint, terminal, declared.kind, {"value": name}, options))
 
     def value(self, ex: Executor) -> Value:
@@ -197,8 +203,10 @@ class HostRegPart(Part):
         return self.storage.read(ex)
 
     def store(self, ex: Executor, x: Any) -> None:
-        raise Refused(f'{self.name} is a HostReg of access "rw": the host writes it, and a register has one writer.',
-                      'Declare it with access="ro" if the design shall write it, or use a second register.')
+        raise Refused(
+            f'{self.name} is a HostReg of access "rw": the host writes it, and a register has one writer.',
+            'Declare it with access="ro" if the design shall write it, or use a second register.',
+        )
 
 
 class DigitalInPart(Part):
@@ -208,7 +216,9 @@ class DigitalInPart(Part):
         super().__init__(circuit, declared, name)
         self.pin = circuit.input(name, declared.kind)
         self.chains: dict[int, Storage] = {}
-        circuit.endpoint(Endpoint(name, "digital_in", declared.terminal, declared.kind, {"value": name}, {"sync": declared.sync}))
+        circuit.endpoint(
+            Endpoint(name, "digital_in", declared.terminal, declared.kind, {"value": name}, {"sync": declared.sync})
+        )
 
     def value(self, ex: Executor) -> Value:
         clock = ex.loop.clock
@@ -217,15 +227,18 @@ class DigitalInPart(Part):
             return Value(self.pin, self.declared.kind)
         if clock not in self.chains:
             suffix = "" if clock == 0 else "." + self.circuit.netlist.clocks[clock].name
-            self.chains[clock] = synchronise(self.circuit, f"{self.name}.sync{suffix}", self.declared.kind, self.pin, 0,
-                                             clock, self.declared.sync, 0)
+            self.chains[clock] = synchronise(
+                self.circuit, f"{self.name}.sync{suffix}", self.declared.kind, self.pin, 0, clock, self.declared.sync, 0
+            )
         return Value(self.chains[clock].leaf, self.declared.kind)
 
     def store(self, ex: Executor, x: Any) -> None:
         raise Refused(f"{self.name} is an input: the bench drives it.", "Declare a DigitalOut to drive a line.")
 
 
-def synchronise(circuit: Circuit, name: str, kind: Type, source: int, source_clock: int, clock: int, stages: int, reset: Any) -> Storage:
+def synchronise(
+    circuit: Circuit, name: str, kind: Type, source: int, source_clock: int, clock: int, stages: int, reset: Any
+) -> Storage:
     """A chain of registers of ``clock``; the first one samples ``source``.  Gives the last one."""
     storage = None
     for stage in range(1, stages + 1):
@@ -248,16 +261,23 @@ class AnalogInPart(Part):
         kind = declared.kind
         self.code = circuit.input(f"{name}.value", kind)
         self.valid = circuit.input(f"{name}.valid", BIT, strobe=True)
-        self.box: tuple[Storage, Storage, Storage] | None = None  # the sample, whether it is unread, how many were missed
+        self.box: tuple[Storage, Storage, Storage] | None = (
+            None  # the sample, whether it is unread, how many were missed
+        )
         self.taken = Drive(f"{name}.read", BIT, circuit.b.zero)
-        self.endpoint = Endpoint(name, declared.endpoint, declared.terminal, kind,
-                                 {"value": f"{name}.value", "valid": f"{name}.valid"})
+        self.endpoint = Endpoint(
+            name, declared.endpoint, declared.terminal, kind, {"value": f"{name}.value", "valid": f"{name}.valid"}
+        )
         circuit.endpoint(self.endpoint)
 
     def _mailbox(self) -> tuple[Storage, Storage, Storage]:
         if self.box is None:
             make_one = lambda what, kind, by: Storage(self.circuit, f"{self.name}.{what}", kind, 0, by)  # noqa: E731
-            self.box = (make_one("sample", self.declared.kind, "port"), make_one("unread", BIT, "port"), make_one("missed", COUNT, "count"))
+            self.box = (
+                make_one("sample", self.declared.kind, "port"),
+                make_one("unread", BIT, "port"),
+                make_one("missed", COUNT, "count"),
+            )
             self.endpoint.ports["missed"] = f"{self.name}.missed"
         return self.box
 
@@ -278,8 +298,11 @@ class AnalogInPart(Part):
         ex.at_clock(0, self.name)
         sample, unread, _ = self._mailbox()
         b = self.circuit.b
-        return Wait(ready=lambda: b.either(self.valid, unread.leaf), take=lambda: ex.drive(self.taken, b.one),
-                    result=lambda: Value(sample.leaf, self.declared.kind))
+        return Wait(
+            ready=lambda: b.either(self.valid, unread.leaf),
+            take=lambda: ex.drive(self.taken, b.one),
+            result=lambda: Value(sample.leaf, self.declared.kind),
+        )
 
     def finish(self) -> None:
         if self.box is None:
@@ -361,8 +384,10 @@ class SynchronizerPart(Part):
         clock = ex.loop.clock
         if clock not in self.chains:
             clock_name = self.circuit.netlist.clocks[clock].name
-            self.chains[clock] = [Storage(self.circuit, f"{self.name}.{clock_name}{stage + 1}", BIT, self.declared.reset, "sync")
-                                  for stage in range(self.declared.stages)]
+            self.chains[clock] = [
+                Storage(self.circuit, f"{self.name}.{clock_name}{stage + 1}", BIT, self.declared.reset, "sync")
+                for stage in range(self.declared.stages)
+            ]
         return Value(self.chains[clock][-1].leaf, BIT)
 
     def store(self, ex: Executor, x: Any) -> None:
@@ -423,7 +448,10 @@ class RegsPart(Part):
 def check_index(name: str, i: Value) -> None:
     """Refuse an index that is not an unsigned integer."""
     if i.type.kind not in ("unsigned", "bit"):
-        raise Refused(f"an index of {name} is unsigned; this one is {i.type}.", f"Write unsigned({i.type.width})(…) around it if it is never negative.")
+        raise Refused(
+            f"an index of {name} is unsigned; this one is {i.type}.",
+            f"Write unsigned({i.type.width})(…) around it if it is never negative.",
+        )
 
 
 @dataclass(eq=False)
@@ -468,9 +496,11 @@ class RamPart(Part):
             return b.const(i, self.address_type)
         check_index(self.name, i)
         if i.type.width > self.address_type.width:
-            raise Refused(f"the address is {i.type} but {self.name} has {self.declared.depth} words: an address of more than "
-                          f"{self.address_type.width} bits reaches past its end.",
-                          f"Write resize(…, unsigned({self.address_type.width})) if the value stays below {self.declared.depth}.")
+            raise Refused(
+                f"the address is {i.type} but {self.name} has {self.declared.depth} words: an address of more than "
+                f"{self.address_type.width} bits reaches past its end.",
+                f"Write resize(…, unsigned({self.address_type.width})) if the value stays below {self.declared.depth}.",
+            )
         return b.add("wrap", (i.node,), self.address_type)
 
     def _port(self, ex: Executor) -> ReadPort:
@@ -506,8 +536,10 @@ class RamPart(Part):
         return Wait(begin=lambda: self._ask(ex, i), result=lambda: Value(self._port(ex).leaf, self.declared.kind))
 
     def index(self, ex: Executor, i: Any) -> Value:
-        raise Refused(f"a memory answers one tick later, so {self.name}[…] has no value in this tick.",
-                      f"Write v = self.{self.name}.read(i) on a line of its own in a sequenced loop.")
+        raise Refused(
+            f"a memory answers one tick later, so {self.name}[…] has no value in this tick.",
+            f"Write v = self.{self.name}.read(i) on a line of its own in a sequenced loop.",
+        )
 
     def store_index(self, ex: Executor, i: Any, x: Any) -> None:
         if isinstance(self.declared, declare.Rom):
@@ -519,7 +551,9 @@ class RamPart(Part):
     def finish(self) -> None:
         total = self.circuit.total
         if self.enable.owner is not None:
-            self.circuit.write_port(self.mem, self.enable.owner.clock, total(self.addr), total(self.data), total(self.enable))
+            self.circuit.write_port(
+                self.mem, self.enable.owner.clock, total(self.addr), total(self.data), total(self.enable)
+            )
         for loop, port in self.ports.items():
             read = self.circuit.netlist.reads[port.index]
             read.clock, read.addr, read.enable = loop.clock, total(port.addr), total(port.enable)

@@ -97,8 +97,10 @@ class TwoClockQueue(QueueSides):
     def __init__(self, circuit: Circuit, name: str, kind: Type, depth: int) -> None:
         super().__init__(circuit, name, kind)
         if depth & (depth - 1) or depth < 2:
-            raise Refused(f"{name} joins two clocks; its depth is {depth}: a Gray-coded count only works for a power of two.",
-                          f"Make the depth {max(2, 1 << (depth - 1).bit_length())}.")
+            raise Refused(
+                f"{name} joins two clocks; its depth is {depth}: a Gray-coded count only works for a power of two.",
+                f"Make the depth {max(2, 1 << (depth - 1).bit_length())}.",
+            )
         b = circuit.b
         self.kind = kind
         bits = depth.bit_length() - 1
@@ -116,7 +118,9 @@ class TwoClockQueue(QueueSides):
         self.ready = b.add("ne", (self.put_gray.leaf, full_code), BIT)
 
     def _step(self, b: Builder, count: Storage, gray: Storage, move: int, clock: int) -> int:
-        after = b.choose(move, b.add("add", (count.leaf, b.const(1, self.counter)), self.counter), count.leaf, self.counter)
+        after = b.choose(
+            move, b.add("add", (count.leaf, b.const(1, self.counter)), self.counter), count.leaf, self.counter
+        )
         count.set(after, clock)
         half = b.add("shr", (after, b.const(1, BIT)), self.counter)
         gray.set(b.add("xor", (after, half), self.counter), clock)
@@ -126,7 +130,10 @@ class TwoClockQueue(QueueSides):
         b = circuit.b
         self._step(b, self.put_count, self.put_gray, put, put_clock)
         after = self._step(b, self.get_count, self.get_gray, get, get_clock)
-        for source, chain, clock in ((self.put_gray, self.put_seen, get_clock), (self.get_gray, self.get_seen, put_clock)):
+        for source, chain, clock in (
+            (self.put_gray, self.put_seen, get_clock),
+            (self.get_gray, self.get_seen, put_clock),
+        ):
             chain[0].set(source.leaf, clock, CROSSING_PS)
             chain[1].set(chain[0].leaf, clock)
         read = circuit.netlist.reads[self.read_index]
@@ -159,7 +166,10 @@ class OneWord(QueueSides):
         # The word stands still from before the request is seen until after it is acknowledged, so its bits
         # cannot be caught in the middle of a change.
         self.sample.set(self.word.leaf, get_clock, CROSSING_PS)
-        for source, chain, clock in ((self.request, self.request_seen, get_clock), (self.acknowledge, self.acknowledge_seen, put_clock)):
+        for source, chain, clock in (
+            (self.request, self.request_seen, get_clock),
+            (self.acknowledge, self.acknowledge_seen, put_clock),
+        ):
             chain[0].set(source.leaf, clock, CROSSING_PS)
             chain[1].set(chain[0].leaf, clock)
 
@@ -233,7 +243,11 @@ class QueuePart(Part):
             take_args(f"{self.name}.get", args, 0)
             ex.own(sides.get_drive, "gets")
             held = ex.keep(Value(sides.value, self.kind))
-            return Wait(ready=lambda: sides.valid, take=lambda: (ex.drive(sides.get_drive, b.one), held.set())[0], result=held.get)
+            return Wait(
+                ready=lambda: sides.valid,
+                take=lambda: (ex.drive(sides.get_drive, b.one), held.set())[0],
+                result=held.get,
+            )
         if name == "put":
             self.may("put")
             (x,) = take_args(f"{self.name}.put", args, 1)
@@ -248,7 +262,9 @@ class QueuePart(Part):
         get_clock = sides.get_drive.owner.clock if sides.get_drive.owner else put_clock
         if not sides.put_drive.owner:
             put_clock = get_clock
-        sides.finish(self.circuit, total(sides.put_drive), total(sides.data_drive), total(sides.get_drive), put_clock, get_clock)
+        sides.finish(
+            self.circuit, total(sides.put_drive), total(sides.data_drive), total(sides.get_drive), put_clock, get_clock
+        )
 
 
 class StreamPart(QueuePart):
@@ -277,8 +293,10 @@ class StreamPart(QueuePart):
 
     def may(self, side: str) -> None:
         if (side == "put") != self.to_host:
-            raise Refused(f'{self.name} is a stream "{self.declared.direction}": this side of it belongs to the host.',
-                          f"Here a loop may only {'put' if self.to_host else 'get'}.")
+            raise Refused(
+                f'{self.name} is a stream "{self.declared.direction}": this side of it belongs to the host.',
+                f"Here a loop may only {'put' if self.to_host else 'get'}.",
+            )
 
     def attribute(self, ex: Executor, name: str) -> Any:
         ex.at_clock(0, self.name)

@@ -42,14 +42,26 @@ class HardwareError(SyntaxError):
         self.instead = instead
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _rebuild, (self.why, self.instead, self.filename, self.lineno, self.offset, self.text,
-                          self.end_lineno, self.end_offset)
+        return _rebuild, (
+            self.why,
+            self.instead,
+            self.filename,
+            self.lineno,
+            self.offset,
+            self.text,
+            self.end_lineno,
+            self.end_offset,
+        )
 
 
-def _rebuild(why: str, instead: str, file: str, line: int, offset: int, text: str, end: int, end_offset: int) -> HardwareError:
+def _rebuild(
+    why: str, instead: str, file: str, line: int, offset: int, text: str, end: int, end_offset: int
+) -> HardwareError:
     if line is None:
         return HardwareError(why, instead)
-    return HardwareError(why, instead, Loc(file, line, (offset or 1) - 1, end or line, (end_offset or 1) - 1, text or ""))
+    return HardwareError(
+        why, instead, Loc(file, line, (offset or 1) - 1, end or line, (end_offset or 1) - 1, text or "")
+    )
 
 
 def caller() -> Loc:
@@ -130,9 +142,11 @@ class Code:
             self.text = None  # type: ignore[assignment]
         node = self.text.functions.get(code.co_firstlineno) if self.text else None
         if node is None or node.name != function.__name__:
-            raise HardwareError(f"the source text of {function.__qualname__} cannot be found.",
-                                "Define the design in a notebook cell or a .py file, and run that cell or file again after editing it.",
-                                Loc(code.co_filename, code.co_firstlineno))
+            raise HardwareError(
+                f"the source text of {function.__qualname__} cannot be found.",
+                "Define the design in a notebook cell or a .py file, and run that cell or file again after editing it.",
+                Loc(code.co_filename, code.co_firstlineno),
+            )
         self.tree = node
         self.function = function
         self.assigned = {n.id for n in ast.walk(node) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}

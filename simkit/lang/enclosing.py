@@ -1,0 +1,178 @@
+"""What encloses a block of statements, and how a tick that began inside it goes on after the block's end."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from ..netlist import BIT, Type, make
+from .build import Value
+from .env import Frame, Here, Key, Outer
+
+if TYPE_CHECKING:
+    from .execute import Executor
+
+
+class TopOuter(Outer):
+    """The body of the loop: its end is the end of the turn."""
+
+    def resume(self, ex: Executor) -> None:
+        if ex.env.active != ex.b.zero:
+            ex.frame = ex.top
+            ex.goto(ex.states["start",])
+
+
+class IfOuter(Outer):
+    """A branch: after it comes what follows the if."""
+
+    def __init__(self, here: Here, branch: bool) -> None:
+        self.here = here
+        self.path = (*here.path, branch)
+
+    def resume(self, ex: Executor) -> None:
+        ex.go_on(self.here)
+
+
+class LoopOuter(Outer):
+    """A body that may be left by ``break`` or ``continue``; ``broken`` and ``again`` are the flags of these."""
+
+    def __init__(self, here: Here, node: Any, part: Any = "body") -> None:
+        self.here = here
+        self.node = node
+        self.path = (*here.path, part)
+        self.broken = (self.path, here.frame.id, "broken")
+        self.again = (self.path, here.frame.id, "again")
+
+    def take_flags(self, ex: Executor) -> int:
+        """Join ``continue`` with the end of the body; give the condition of ``break``."""
+        again = ex.env.flags.pop(self.again, ex.b.zero)
+        ex.env.active = ex.b.either(ex.env.active, again)
+        return ex.env.flags.pop(self.broken, ex.b.zero)
+
+
+class WhileOuter(LoopOuter):
+    """The body of a while: at its end the condition is asked again."""
+
+    def resume(self, ex: Executor) -> None:
+        broken = self.take_flags(ex)
+        if ex.env.active != ex.b.zero:
+            ex.frame = self.here.frame
+            ex.at(self.node)
+            ex.while_head(self.node, self.here)
+        ex.env.active = ex.b.either(ex.env.active, broken)
+        ex.go_on(self.here)
+
+
+class CountOuter(LoopOuter):
+    """The body of a for over a range that takes ticks; a register holds the index."""
+
+    def __init__(self, here: Here, node: ast.For, source: range, kind: Type) -> None:
+        super().__init__(here, node)
+        self.source, self.kind = source, kind
+        self.key: Key = (here.frame.id, f"{node.target.id}#{node.lineno}")  # type: ignore[attr-defined]
+
+    def body(self, ex: Executor, index: Value) -> None:
+        """Run the body for one index, up to its first tick."""
+        ex.env.locals[self.key] = index
+        ex.env.locals[self.here.frame.id, self.node.target.id] = index
+        ex._repeat(self.node, self, ex.env)
+
+    def resume(self, ex: Executor) -> None:
+        broken = self.take_flags(ex)
+        ex.frame = self.here.frame
+        ex.at(self.node)
+        if ex.env.active != ex.b.zero:
+            index: Value = ex.env.locals[self.key]
+            last = ex.b.add("eq", (index.node, ex.b.const(self.source[-1], self.kind)), BIT)
+            more = ex.b.add("add", (index.node, ex.b.const(self.source.step, _step_type(self.source.step))), self.kind)
+            leave, ex.env = ex.env, ex.env.fork()
+            self.body(ex, Value(more, self.kind))
+            ex.at(self.node)
+            ex.env = ex.merge(last, leave, ex.env)
+        ex.env.active = ex.b.either(ex.env.active, broken)
+        ex.go_on(self.here)
+
+
+class UnrolledOuter(LoopOuter):
+    """One copy of the body of a for that is copied out."""
+
+    def __init__(self, here: Here, node: ast.For, items: list[Any], number: int) -> None:
+        super().__init__(here, node, number)
+        self.items, self.number = items, number
+        self.broken = ((*here.path, "for"), here.frame.id, "broken")
+
+    def run(self, ex: Executor) -> None:
+        """This copy and all that follow."""
+        broken = ex.b.zero
+        for number in range(self.number, len(self.items)):
+            if ex.env.active == ex.b.zero:
+                break
+            copy = UnrolledOuter(self.here, self.node, self.items, number)
+            ex.assign(self.node.target, self.items[number])
+            ex.block(self.node.body, 0, copy)
+            broken = ex.b.either(broken, copy.take_flags(ex))
+            if broken != ex.b.zero:
+                ex.env.flags[self.broken] = broken  # keeps later copies from changing what the broken way left
+        ex.env.flags.pop(self.broken, None)
+        ex.env.active = ex.b.either(ex.env.active, broken)
+
+    def resume(self, ex: Executor) -> None:
+        broken = self.take_flags(ex)
+        ex.frame = self.here.frame
+        if broken != ex.b.zero:
+            ex.env.flags[self.broken] = broken
+        UnrolledOuter(self.here, self.node, self.items, self.number + 1).run(ex)
+        ex.env.active = ex.b.either(ex.env.active, broken)
+        ex.go_on(self.here)
+
+
+class FunctionOuter(Outer):
+    """The body of a function that takes no tick; it is never resumed."""
+
+    def __init__(self, frame: Frame, path: tuple[Any, ...]) -> None:
+        self.path = (*path, "call")
+
+
+class CallOuter(Outer):
+    """The body of an operation that takes ticks."""
+
+    def __init__(self, here: Here, frame: Frame, put: Callable[[Executor, Any], None]) -> None:
+        self.here, self.frame, self.put = here, frame, put
+        self.path = (*here.path, "call")
+
+    def run(self, ex: Executor) -> None:
+        ex.frame = self.frame
+        ex.env.flags[self.frame.id] = ex.b.zero
+        ex.block(without_docstring(self.frame.code.tree.body), 0, self)
+        self._leave(ex)
+
+    def _leave(self, ex: Executor) -> None:
+        if ex.env.active != ex.b.zero or ex.env.flags.get(self.frame.id, ex.b.zero) != ex.b.zero:
+            result = ex.leave_function(self.frame)
+            ex.frame = self.here.frame
+            self.put(ex, result)
+        ex.frame = self.here.frame
+
+    def resume(self, ex: Executor) -> None:
+        self._leave(ex)
+        ex.go_on(self.here)
+
+
+def range_type(source: range) -> Type:
+    low, high = min(source[0], source[-1]), max(source[0], source[-1])
+    if low >= 0:
+        return make("unsigned", max(1, high.bit_length()))
+    return make("signed", max(low.bit_length() if low < -1 else 1, high.bit_length()) + 1)
+
+
+def _step_type(step: int) -> Type:
+    return make("signed", step.bit_length() + 1)
+
+
+def without_docstring(body: list[ast.stmt]) -> list[ast.stmt]:
+    first = body[0]
+    is_text = (
+        isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant) and isinstance(first.value.value, str)
+    )
+    return body[1:] if is_text else body
