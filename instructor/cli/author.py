@@ -38,25 +38,20 @@ def build(lab: tuple[str, ...], solutions: Path | None, labs: Path | None, only_
     """
     from ..author.build import build_lab, out_of_date
 
+    stale = False
     try:
         solutions, labs = solutions or solutions_folder(), labs or labs_folder()
         for folder in _chosen(solutions, lab):
             if only_check:
-                _report(folder.name, out_of_date(folder, labs))
+                files = out_of_date(folder, labs)
+                stale = stale or bool(files)
+                click.echo(f"{folder.name}: {'out of date: ' + ', '.join(files) if files else 'up to date'}")
             else:
                 click.echo(f"built {build_lab(folder, labs)}")
     except (AuthorError, NotFound) as error:
         raise click.ClickException(str(error)) from None
-    if only_check and _stale:
+    if stale:
         raise SystemExit(1)
-
-
-_stale: list[str] = []
-
-
-def _report(name: str, files: list[str]) -> None:
-    _stale.extend(files)
-    click.echo(f"{name}: {'up to date' if not files else 'out of date: ' + ', '.join(files)}")
 
 
 def _chosen(solutions: Path, names: tuple[str, ...]) -> list[Path]:

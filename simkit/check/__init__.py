@@ -28,6 +28,7 @@ A judge that cannot go on raises :class:`AnswerFault`.
 from . import kinds as answers
 from .draw import Draw
 from .find import load_lab
+from .friendly import install as _install
 from .identity import learner
 from .judging import Answer, KitFault, collect, judge
 from .model import (
@@ -67,3 +68,5 @@ __all__ = [
     "predict",
     "use_lab",
 ]
+
+_install()

@@ -80,7 +80,7 @@ def check(exercise: str, answer: Any, hints: int = 1) -> Verdict:
     who = learner()
     with _quiet():
         verdict = judge(found, given, who, public_seed(who, found.id))
-    verdict = replace(verdict, hints=min(max(int(hints), 1), 3))
+    verdict = replace(verdict, hints=min(max(int(hints), 1), 3), learner=who)
     print(verdict.text())
     return verdict
 

@@ -11,6 +11,7 @@ from .model import Exercise, Plain, Result
 
 WIDTH = 96
 TO_DO = "still to do"
+MIME = "application/vnd.tickbench.verdict+json"
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,7 @@ class Verdict:
         on the way; ``message`` says why)
     message : shown above the criteria; may have several lines
     hints : how many steps of each hint the text shows, 1 to 3
+    learner : whose numbers were used, "" if not noted
 
     In a notebook the value of ``check(...)`` prints as the points alone: that number is what nbgrader reads.
     """
@@ -59,6 +61,7 @@ class Verdict:
     lines: tuple[Line, ...]
     message: str = ""
     hints: int = field(default=1, compare=False)
+    learner: str = field(default="", compare=False)
 
     @property
     def score(self) -> float:
@@ -123,6 +126,10 @@ class Verdict:
 
     def __str__(self) -> str:
         return self.text()
+
+    def _repr_mimebundle_(self, **options: Any) -> dict[str, Any]:
+        """For Jupyter: the points as text, and the verdict as data that the saved notebook keeps."""
+        return {"text/plain": repr(self), MIME: {"learner": self.learner, **self.as_json()}}
 
     def __repr__(self) -> str:
         return f"{self.score:g}"
