@@ -127,9 +127,9 @@ class Maker:
             for _ in range(rng.randint(0, 2)):
                 clock = rng.randrange(len(net.clocks))
                 net.writes.append(Write(index, clock, self._address(clock), self.as_type(clock, net.mems[index].type), self.bit(clock)))
-        for clock in range(len(net.clocks)):
-            for _ in range(rng.randint(1, 4)):
-                node = self.pick(clock)
+        used = {arg for node in net.nodes for arg in node.args}
+        for clock, pool in enumerate(self.pools):  # whatever nothing else uses is looked at from outside
+            for node in (i for i in pool if i not in used):
                 net.outputs.append(Output(f"o{len(net.outputs)}", net.nodes[node].type, clock, node))
         return check(net)
 

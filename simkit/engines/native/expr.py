@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from ...netlist import OPS, Netlist, Node, Type, make
+from ...netlist import OPS, Netlist, Node, Type
 from ...netlist.ops import common_type
 from .irtext import Builder, Value, integer
 
 DIVISIONS = ("div", "rem", "mod")
-WIDE_DIVISION = 192
-"""LLVM turns a division of more than 128 bits into a loop of its own; one of 65 to 128 would call a C library."""
 
 
 class Expressions:
@@ -67,7 +65,4 @@ class Expressions:
 
 def _division_type(types: Sequence[Type]) -> Type:
     """One spare bit, because the smallest signed value divided by -1 does not fit its own type."""
-    common = common_type(types, spare=1 if any(t.signed for t in types) else 0)
-    if common.width <= 64:
-        return common
-    return make("signed" if common.signed else "unsigned", max(WIDE_DIVISION, common.width))
+    return common_type(types, spare=1 if any(t.signed for t in types) else 0)

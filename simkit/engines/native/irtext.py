@@ -39,6 +39,7 @@ class Builder:
 
     def __init__(self) -> None:
         self.lines: list[str] = []
+        self.long_divisions: set[Int] = set()
         self._count = 0
 
     def name(self) -> str:
@@ -69,17 +70,32 @@ class Builder:
     def mul(self, a: Value, b: Value) -> Value:
         return self._binary("mul", a, b)
 
-    def sdiv(self, a: Value, b: Value) -> Value:
-        return self._binary("sdiv", a, b)
-
     def udiv(self, a: Value, b: Value) -> Value:
-        return self._binary("udiv", a, b)
-
-    def srem(self, a: Value, b: Value) -> Value:
-        return self._binary("srem", a, b)
+        if a.type.width <= 64:
+            return self._binary("udiv", a, b)
+        # LLVM would call a C library here, which a just-in-time compiler cannot count on finding.
+        self.long_divisions.add(a.type)
+        return self.put(a.type, f"call {a.type} @udiv_{a.type}({a.type} {a.ref}, {b.type} {b.ref})")
 
     def urem(self, a: Value, b: Value) -> Value:
-        return self._binary("urem", a, b)
+        if a.type.width <= 64:
+            return self._binary("urem", a, b)
+        return self.sub(a, self.mul(self.udiv(a, b), b))
+
+    def sdiv(self, a: Value, b: Value) -> Value:
+        if a.type.width <= 64:
+            return self._binary("sdiv", a, b)
+        quotient = self.udiv(self._magnitude(a), self._magnitude(b))
+        opposite = self.icmp_signed("<", self.xor(a, b), a.type(0))
+        return self.select(opposite, self.neg(quotient), quotient)
+
+    def srem(self, a: Value, b: Value) -> Value:
+        if a.type.width <= 64:
+            return self._binary("srem", a, b)
+        return self.sub(a, self.mul(self.sdiv(a, b), b))
+
+    def _magnitude(self, a: Value) -> Value:
+        return self.select(self.icmp_signed("<", a, a.type(0)), self.neg(a), a)
 
     def and_(self, a: Value, b: Value) -> Value:
         return self._binary("and", a, b)
@@ -165,6 +181,38 @@ class Builder:
 
 def phi_text(kind: Int, arms: tuple[tuple[Value, str], ...]) -> str:
     return f"phi {kind} " + ", ".join(f"[ {value.ref}, %{label} ]" for value, label in arms)
+
+
+def long_division(kind: Int) -> str:
+    """A function for the quotient of two unsigned values, one bit after another."""
+    wide = integer(kind.width + 1)
+    return f"""
+define internal {kind} @udiv_{kind}({kind} %a, {kind} %b) noinline {{
+entry:
+  %divisor = zext {kind} %b to {wide}
+  br label %step
+step:
+  %left = phi i32 [ {kind.width}, %entry ], [ %fewer, %step ]
+  %digits = phi {kind} [ %a, %entry ], [ %shifted, %step ]
+  %rest = phi {wide} [ 0, %entry ], [ %kept, %step ]
+  %quotient = phi {kind} [ 0, %entry ], [ %longer, %step ]
+  %top = lshr {kind} %digits, {kind.width - 1}
+  %shifted = shl {kind} %digits, 1
+  %digit = zext {kind} %top to {wide}
+  %doubled = shl {wide} %rest, 1
+  %next = or {wide} %doubled, %digit
+  %fits = icmp uge {wide} %next, %divisor
+  %less = sub {wide} %next, %divisor
+  %kept = select i1 %fits, {wide} %less, {wide} %next
+  %room = shl {kind} %quotient, 1
+  %one = zext i1 %fits to {kind}
+  %longer = or {kind} %room, %one
+  %fewer = sub i32 %left, 1
+  %more = icmp ne i32 %fewer, 0
+  br i1 %more, label %step, label %end
+end:
+  ret {kind} %longer
+}}"""
 
 
 def _align(kind: Int) -> int:

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 
 from ...netlist import Netlist, Node
 from .expr import Expressions
-from .irtext import I1, I64, Builder, Int, Value, integer, phi_text
+from .irtext import I1, I64, Builder, Int, Value, integer, long_division, phi_text
 from .layout import Layout, last_words, words
 from .quiet import ColdPath
 from .timebase import Beat, beats, counts_ticks
@@ -83,7 +83,7 @@ class Program:
         self._exit(head)
         arms = zip(head.flat(), start.flat(), again.flat(), after.flat(), strict=True)
         b.lines[slot:slot] = [f"{h.ref} = {phi_text(h.type, ((s, 'entry'), (g, 'again'), (a, 'commit')))}" for h, s, g, a in arms]
-        return "\n".join((*b.lines, "}", *_declarations(b.lines), "")) + _METADATA
+        return "\n".join((*b.lines, "}", *(long_division(kind) for kind in sorted(b.long_divisions)), *_declarations(b.lines), "")) + _METADATA
 
     # --- state in and out ---
 

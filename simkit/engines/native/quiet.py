@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from .program import Program, Ssa
 
 MAX_INTERVAL = 32
-WIDE = integer(192)
+WIDE = integer(136)
+"""Holds a number of ticks (62 bits) times a clock's rate (70 bits)."""
 
 
 class ColdPath:
