@@ -1,0 +1,225 @@
+"""A design running on a bench: the loop between engine and plant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from typing import Any
+
+from ..engines.api import Engine
+from ..engines.reference import ReferenceEngine
+from ..host.registers import Host
+from ..netlist import Netlist, check
+from ..netlist.passes import expose
+from ..units import Duration
+from .bench import Bench, Time
+from .queue import Agenda
+from .record import Tap, Waveform
+from .terminals import BenchFault, Level
+from .timebase import Block, Timebase
+
+ENGINES = ("native", "reference")
+
+
+def load(design: Any, bench: Bench | None = None, *, record: Sequence[str] | str | None = None,
+         engine: str = "native") -> Rig:
+    """Put a design on a bench, ready to run from reset.
+
+    Parameters
+    ----------
+    design : a :class:`Netlist`, or a Design class or instance, which is compiled first
+    bench : the bench that its channels are wired to; none for a design without channels
+    record : names of signals, terminals or channels to keep a recording of; ``"all"`` for every signal, ``[]`` for
+        none.  Without it: everything the design puts out
+    engine : ``"native"`` (fast) or ``"reference"`` (the definition); both give the same result
+
+    Raises
+    ------
+    BenchFault
+        If the design is wired to a terminal that does not exist or does not fit, or a name to record is unknown.
+    """
+    netlist = expose(check(design if isinstance(design, Netlist) else _compiled(design)))
+    return Rig(netlist, Bench() if bench is None else bench, record, engine)
+
+
+def _compiled(design: Any) -> Netlist:
+    from ..lang import compile_design
+    return compile_design(design)
+
+
+def _make_engine(name: str, netlist: Netlist, seed: int) -> Engine:
+    if name == "reference":
+        return ReferenceEngine(netlist, seed)
+    if name == "native":
+        from ..engines.native import NativeEngine
+        return NativeEngine(netlist, seed)
+    raise BenchFault(f"engine: {' or '.join(ENGINES)} is wanted, not {name!r}")
+
+
+class Rig:
+    """A design running on a bench.  Made by :func:`load`.
+
+    ``host`` is the design's host side: registers as attributes.
+    """
+
+    def __init__(self, netlist: Netlist, bench: Bench, record: Sequence[str] | str | None, engine: str) -> None:
+        self.netlist = netlist
+        self.bench = bench
+        clock = netlist.clocks[0]
+        self.timebase = Timebase(Fraction(clock.hz_num, clock.hz_den))
+        self.engine = _make_engine(engine, netlist, bench.seed)
+        self._signals = netlist.signals()
+        self._ports = {port.name: i for i, port in enumerate(netlist.inputs)}
+        self._wired = {e.terminal: e for e in self._wirable()}
+        bench.wire(self._wired, self.timebase)
+        self._watched = {t: e.ports["value"] for t, e in self._wired.items() if e.kind.endswith("_out")}
+        self._tap = Tap(self._to_keep(record), self._watched.values())
+        self.engine.record(self._tap)
+        self._last = {t: self.engine.peek(port) for t, port in self._watched.items()}
+        self._agenda = Agenda()
+        self._block: Block | None = None
+        self._now = 0
+        self.host = Host(netlist, self)
+        bench.rig = self
+        self.schedule(bench.script())
+
+    # --- running ---
+
+    def run(self, duration: Duration | None = None, *, ticks: int | None = None) -> Rig:
+        """Run on for a duration, or a number of ticks of the fabric clock; gives the rig itself.
+
+        A duration must be a whole number of ticks.
+        """
+        if (duration is None) == (ticks is None):
+            raise BenchFault("run: give a duration, run(ms(5)), or ticks, run(ticks=1000)")
+        self.advance_to(self._now + self._whole_ticks(duration if ticks is None else ticks))
+        return self
+
+    def advance_to(self, tick: int) -> None:
+        """Run until ``tick`` ticks are complete (no effect if they are)."""
+        if self.bench.rig is not self:
+            raise BenchFault("this bench has been loaded with another design since: make a bench for each")
+        while self._now < tick:
+            if self._block is None or self._now >= self._block.stop:
+                self._begin_block()
+            stop = min(tick, self._block.stop)  # type: ignore[union-attr]
+            self.engine.run(stop - self._now, self._agenda.due(stop))
+            self._now = stop
+
+    def _begin_block(self) -> None:
+        block = Block.number(0 if self._block is None else self._block.index + 1, self.timebase)
+        bench = self.bench
+        bench.advance(block, {t: self._level(t, port) for t, port in self._watched.items()})
+        self._block = block
+        rows = []
+        for name, endpoint in self._wired.items():
+            terminal = bench.terminals[name]
+            if not terminal.driven:
+                rows += [(ticks, self._ports[endpoint.ports[role]], values)
+                         for role, ticks, values in terminal.changes(block) if role in endpoint.ports]
+        self._agenda.add(rows)
+
+    def _level(self, terminal: str, port: str) -> Level:
+        """What an output did during the block before."""
+        first, before = self._last[terminal], self._block
+        fresh = self._tap.fresh(port)
+        if before is None or fresh is None:
+            return Level.still(first, -1 if before is None else before.index)
+        level = Level(before.index, first, before.start, before.stop, *fresh)
+        self._last[terminal] = level.last
+        return level
+
+    def _whole_ticks(self, length: Time) -> int:
+        if isinstance(length, Duration):
+            exact = length.ticks(self.timebase.hz)
+            if exact.denominator != 1:
+                raise BenchFault(f"run: {length} is {float(exact):.9g} ticks; a whole number is wanted")
+            length = int(exact)
+        if isinstance(length, bool) or length != int(length) or length < 0:
+            raise BenchFault(f"run: {length!r} is not a number of ticks")
+        return int(length)
+
+    def schedule(self, rows: Iterable[tuple[str, Time, int]]) -> None:
+        """Scripted changes of the bench: terminal, instant, raw value; :class:`BenchFault` if an instant is over."""
+        for terminal, at, value in rows:
+            tick = self.timebase.tick_of(at)
+            if tick < self._now:
+                raise BenchFault(f'terminal "{terminal}": {at!s} is over, the rig is at {self.now}')
+            if terminal in self._wired:
+                ports = self._wired[terminal].ports
+                self.ask(tick, ports["value"], value)
+                if "valid" in ports:
+                    self.ask(tick, ports["valid"], 1)
+
+    # --- what the host uses ---
+
+    def ask(self, tick: int, port: str, value: int) -> None:
+        """Set an input to a raw value from the start of a tick on."""
+        self._agenda.ask(tick, self._ports[port], value)
+
+    def peek(self, name: str) -> int:
+        """Raw value of a signal now."""
+        return self.engine.peek(self._signal(name))
+
+    # --- looking ---
+
+    @property
+    def ticks(self) -> int:
+        """Ticks of the fabric clock completed since reset."""
+        return self._now
+
+    @property
+    def now(self) -> Duration:
+        """Time since reset."""
+        return Duration(self._now * 10**12 / self.timebase.hz)
+
+    @property
+    def late(self) -> dict[str, int]:
+        """For each loop with a period: how often a turn was still busy when the next was due."""
+        return {loop.name: self.engine.peek(loop.late) for loop in self.netlist.loops if loop.late in self._signals}
+
+    @property
+    def missed(self) -> dict[str, int]:
+        """For each analog channel that is read with ``read()``: how many samples were never read."""
+        return {e.name: self.engine.peek(e.ports["missed"]) for e in self.netlist.endpoints if "missed" in e.ports}
+
+    def trace(self, name: str) -> Waveform:
+        """The recording of a signal, a terminal or a channel."""
+        signal = self._signal(name)
+        if signal not in self._tap.kept:
+            raise BenchFault(f"{name!r} was not recorded; recorded: {', '.join(self._tap.kept) or 'nothing'}. "
+                             "Name it in load(…, record=[…])")
+        trace, found = self._tap.trace(signal), self._signals[signal]
+        clock = self.netlist.clocks[found.clock]
+        return Waveform(name, trace.ticks, trace.values, found.type, Fraction(clock.hz_num, clock.hz_den))
+
+    def _wirable(self) -> list[Any]:
+        """Endpoints with a terminal; two on one terminal are refused."""
+        seen: dict[str, Any] = {}
+        for endpoint in self.netlist.endpoints:
+            if not endpoint.terminal:
+                continue
+            if endpoint.terminal in seen:
+                other = seen[endpoint.terminal]
+                raise BenchFault(f'{endpoint.name} ({endpoint.loc}) and {other.name} ({other.loc}) are both wired to '
+                                 f'terminal "{endpoint.terminal}": declare it once and share it')
+            seen[endpoint.terminal] = endpoint
+        return list(seen.values())
+
+    def _to_keep(self, record: Sequence[str] | str | None) -> list[str]:
+        if record is None:
+            return [port.name for port in self.netlist.outputs]
+        if record == "all":
+            return list(self._signals)
+        return [self._signal(name) for name in ([record] if isinstance(record, str) else record)]
+
+    def _signal(self, name: str) -> str:
+        """The signal meant by a name: its own, its channel's or its terminal's."""
+        if name in self._signals:
+            return name
+        for endpoint in self.netlist.endpoints:
+            if name in (endpoint.name, endpoint.terminal):
+                for role in ("value", "data", "request"):
+                    if endpoint.ports.get(role) in self._signals:
+                        return endpoint.ports[role]
+        raise BenchFault(f"there is no signal {name!r}; signals: {', '.join(self._signals)}")

@@ -1,0 +1,102 @@
+"""From seconds to ticks, exactly.
+
+Plant and engine advance in blocks of one millisecond.  Whatever the plant does during a block depends only on
+what the design put out *before* it: a drive or a relay takes at least that long to act (common practice, no source).
+So a block's events are worked out in one go, and the result cannot depend on how a run is cut into pieces.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from ..units import Duration
+
+BLOCKS_PER_S = 1000
+BLOCK_S = 1 / BLOCKS_PER_S
+
+
+def ceil_div(a: int, b: int) -> int:
+    """a / b rounded up."""
+    return -(-a // b)
+
+
+@dataclass(frozen=True)
+class Timebase:
+    """The fabric clock of ``hz`` hertz: tick *k* begins at *k* / hz."""
+
+    hz: Fraction
+
+    def tick_at(self, seconds: Fraction) -> int:
+        """The first tick that begins at or after an instant."""
+        scaled = seconds * self.hz
+        return ceil_div(scaled.numerator, scaled.denominator)
+
+    def tick_of(self, at: Duration | int) -> int:
+        """The tick meant by an instant since reset: a number of ticks, or a duration (first tick at or after it)."""
+        if isinstance(at, Duration):
+            return self.tick_at(at.ps / 10**12)
+        if isinstance(at, bool) or not isinstance(at, int | np.integer):
+            raise TypeError(f"{at!r} is not a time: write ms(3), us(20) or a whole number of ticks")
+        return int(at)
+
+    def block_tick(self, block: int) -> int:
+        """The first tick of a block."""
+        return self.tick_at(Fraction(block, BLOCKS_PER_S))
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Block number ``index``: the ticks from ``start`` to before ``stop``, one millisecond."""
+
+    index: int
+    start: int
+    stop: int
+    timebase: Timebase
+
+    @classmethod
+    def number(cls, index: int, timebase: Timebase) -> Block:
+        return cls(index, timebase.block_tick(index), timebase.block_tick(index + 1), timebase)
+
+    @property
+    def start_s(self) -> Fraction:
+        """When the block begins, in seconds."""
+        return Fraction(self.index, BLOCKS_PER_S)
+
+
+class SampleClock:
+    """Sampling instants k / rate (+ ``delay`` samples until the code is there), as exact ticks.
+
+    Parameters
+    ----------
+    rate_hz : samples per second
+    delay : samples from the instant that a code tells about to the tick in which it arrives
+    """
+
+    def __init__(self, rate_hz: Fraction, delay: Fraction, timebase: Timebase) -> None:
+        self.rate_hz = Fraction(rate_hz)
+        ratio = timebase.hz / self.rate_hz
+        self._num, self._den = ratio.numerator, ratio.denominator
+        shift = Fraction(delay) * ratio * self._den
+        self._shift_num, self._shift_den = shift.numerator, shift.denominator
+
+    def first(self, block: int) -> int:
+        """Number of the first sample whose instant is not before the block."""
+        at = block * self.rate_hz / BLOCKS_PER_S
+        return ceil_div(at.numerator, at.denominator)
+
+    def numbers(self, block: int) -> np.ndarray:
+        """Numbers of the samples whose instants fall into the block, int64."""
+        return np.arange(self.first(block), self.first(block + 1), dtype=np.int64)
+
+    def seconds_into(self, block: int, numbers: np.ndarray) -> np.ndarray:
+        """How long after the block's begin the instants lie, in seconds."""
+        rate, den = self.rate_hz.numerator, self.rate_hz.denominator
+        return (numbers * (den * BLOCKS_PER_S) - block * rate) / (BLOCKS_PER_S * rate)
+
+    def ticks(self, numbers: np.ndarray) -> np.ndarray:
+        """Ticks in which the samples arrive, int64: the first tick at or after instant plus delay."""
+        scaled = numbers * self._num * self._shift_den + self._shift_num
+        return -(-scaled // (self._den * self._shift_den))

@@ -1,0 +1,94 @@
+"""Small designs that the bench tests run."""
+
+from simkit.lang import (
+    AnalogIn,
+    AnalogOut,
+    Design,
+    DigitalIn,
+    DigitalOut,
+    HostReg,
+    Reg,
+    bit,
+    clocked,
+    sequenced,
+    signed,
+    ufixed,
+    unsigned,
+)
+
+
+class Mirror(Design):
+    """The lamp follows the switch; the period of fan A's pulse in ticks, less one."""
+
+    lamp = DigitalOut("lamp")
+    switch = DigitalIn("switch")
+    pulse = DigitalIn("fan A pulse")
+    period = HostReg(unsigned(32), access="ro")
+    count = Reg(unsigned(32))
+    before = Reg(bit)
+
+    @clocked
+    def follow(self):
+        self.lamp = self.switch
+
+    @clocked
+    def measure(self):
+        self.before = self.pulse
+        if self.pulse and not self.before:
+            self.period = self.count
+            self.count = 0
+        else:
+            self.count = self.count + 1
+
+
+class Vibration(Design):
+    """The newest sample for the host, and a command that the host sets."""
+
+    accel = AnalogIn("fan B bearing")
+    speed = AnalogOut("fan B speed")
+    command = HostReg(signed(16))
+    level = HostReg(signed(24), access="ro")
+
+    @sequenced
+    def acquire(self):
+        self.level = self.accel.read()
+
+    @clocked
+    def drive(self):
+        self.speed = self.command
+
+
+class Registers(Design):
+    """Host registers of several types."""
+
+    limit = HostReg(unsigned(16), reset=900)
+    gain = HostReg(ufixed(3, -4), unit="mm/s")
+    seen = HostReg(unsigned(16), access="ro")
+
+    @clocked
+    def copy(self):
+        self.seen = self.limit
+
+
+class Both(Vibration):
+    """A second channel beside the first."""
+
+    other = AnalogIn("fan A bearing")
+    second = HostReg(signed(24), access="ro")
+
+    @clocked
+    def watch(self):
+        if self.other.valid:
+            self.second = self.other.value
+
+
+def misnamed(terminal):
+    """A design with one digital output at any terminal."""
+    class Misnamed(Design):
+        lamp = DigitalOut(terminal)
+
+        @clocked
+        def glow(self):
+            self.lamp = 1
+
+    return Misnamed
