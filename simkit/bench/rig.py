@@ -183,6 +183,11 @@ class Rig:
         """For each analog channel that is read with ``read()``: how many samples were never read."""
         return {e.name: self.engine.peek(e.ports["missed"]) for e in self.netlist.endpoints if "missed" in e.ports}
 
+    @property
+    def recorded(self) -> tuple[str, ...]:
+        """Names of the signals that are recorded."""
+        return tuple(self._tap.kept)
+
     def trace(self, name: str) -> Waveform:
         """The recording of a signal, a terminal or a channel."""
         signal = self._signal(name)

@@ -20,6 +20,9 @@ from . import reduce, style
 from .shapes import View, bar, hatched, rgb
 from .text import plain, value_text
 
+FAINT = 0.6
+"""Opacity of the expected line."""
+
 PALE = 5.0
 """Width of the expected line in points."""
 
@@ -89,6 +92,11 @@ class Row:
         raise NotImplementedError
 
 
+def own_type(trace: Trace, given: Type | None) -> Type | None:
+    """The type given for a row, else the one that a rig's recording brings along."""
+    return given or getattr(trace, "type", None)
+
+
 def _scaled(trace: Trace, factor: float) -> Trace:
     return trace if factor == 1 else Trace(trace.name, np.asarray(trace.ticks) * factor, trace.values)
 
@@ -107,7 +115,7 @@ class Level(Row):
                 drawstyle="steps-post",
                 color=style.theme().series[0],
                 lw=PALE,
-                alpha=0.45,
+                alpha=FAINT,
                 solid_joinstyle="miter",
             )
             hatch_differences(axes, trace, expected, view)
@@ -131,7 +139,7 @@ class Bus(Row):
 
     def words(self, raw: int) -> str:
         """A raw value as it is written in the row."""
-        return value_text(raw, self.type, self.base) + (f" {self.unit}" if self.unit else "")
+        return value_text(raw, own_type(self.trace, self.type), self.base) + (f" {self.unit}" if self.unit else "")
 
     def draw(self, axes: Axes, view: View) -> None:
         """Draw slabs with their values; a value that finds no room is left out, never shortened."""
@@ -156,7 +164,7 @@ class Bus(Row):
         drawn = np.maximum(found.end - found.begin, 0.02 * view.tick_per_inch) + found.begin
         shapes = [bar(b, e, low, high, slant) for b, e in zip(found.begin, drawn, strict=True)]
         edge: dict[str, Any] = (
-            {"edgecolors": [(*rgb(colour), 0.45)], "linewidths": 3.0}
+            {"edgecolors": [(*rgb(colour), FAINT)], "linewidths": 3.0}
             if pale
             else {"edgecolors": [colour], "linewidths": 1.0}
         )
@@ -223,14 +231,15 @@ class Curve(Row):
 
     def numbers(self, raw: np.ndarray) -> np.ndarray:
         """Raw values as numbers in ``unit``."""
-        step = float(self.type.step) if self.type else 1.0
+        kind = own_type(self.trace, self.type)
+        step = float(kind.step) if kind else 1.0
         return np.asarray(raw, float) * step * self.scale
 
     def draw(self, axes: Axes, view: View) -> None:
         """Draw the curve, reduced to what the pixels can show."""
         trace, expected = self.on_picture_clock()
         if expected:
-            axes.plot(*self._points(expected, view), color=style.theme().series[0], lw=PALE, alpha=0.45, **self._how())
+            axes.plot(*self._points(expected, view), color=style.theme().series[0], lw=PALE, alpha=FAINT, **self._how())
             hatch_differences(axes, trace, expected, view)
         axes.plot(*self._points(trace, view), color=style.theme().series[1 if expected else 0], **self._how())
         axes.margins(y=0.12)
@@ -350,7 +359,9 @@ def as_row(item: Any) -> AnyRow:
     if isinstance(item, Row | Turns):
         return item
     if isinstance(item, Trace):
-        return Level(item) if set(np.unique(item.values).tolist()) <= {0, 1} else Bus(item)
+        kind = own_type(item, None)
+        one_bit = kind.width == 1 if kind else set(np.unique(item.values).tolist()) <= {0, 1}
+        return Level(item) if one_bit else Bus(item)
     if isinstance(item, tuple) and len(item) == 2 and isinstance(item[0], Trace) and isinstance(item[1], Type):
         return Level(item[0]) if item[1].width == 1 else Bus(item[0], type=item[1])
     raise TypeError(

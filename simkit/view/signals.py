@@ -3,38 +3,48 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Protocol
 
 import numpy as np
 
-from ..engines.api import Recording, Trace
+from ..engines.api import Trace
 from ..netlist.model import Netlist
 from .loops import Part
-from .rows import AnyRow, Bus, Level, States
+from .rows import Bus, Level, Row, States, own_type
 
 
-def rows_of(netlist: Netlist, recording: Recording, names: Iterable[str] | None = None) -> list[AnyRow]:
+class Recorded(Protocol):
+    """What can be asked for recordings by name: a rig, or an engine's recording."""
+
+    def trace(self, name: str) -> Trace:
+        """The recording of one signal."""
+
+
+def rows_of(source: Recorded, *names: str, netlist: Netlist | None = None) -> list[Row]:
     """A row for each recorded signal: levels, buses in their own number format, states by name.
 
-    Signals of a slower or faster clock are placed on clock 0's axis.  Raises KeyError, naming the signals there
-    are, for a name that the design does not have, and what the recording raises for one not recorded.
+    Parameters
+    ----------
+    source : a rig, or an engine's recording together with ``netlist``
+    names : the signals wanted, as the source calls them; none: all that were recorded
+
+    Signals of another clock are placed on clock 0's axis.  Raises what the source raises for an unknown name.
     """
-    known = netlist.signals()
-    states = {reg.name: reg.states for reg in netlist.regs if reg.states}
-    chosen = list(recording.names if names is None else names)
-    missing = [name for name in chosen if name not in known]
-    if missing:
-        raise KeyError(f"the design has no signal {', '.join(missing)}; signals: {', '.join(sorted(known))}")
-    rows: list[AnyRow] = []
-    for name in chosen:
-        signal, trace = known[name], recording.trace(name)
-        per_tick = _ratio(netlist, signal.clock)
-        if name in states:
-            rows.append(States(trace, per_tick=per_tick, names=states[name]))
-        elif signal.type.width == 1:
-            rows.append(Level(trace, per_tick=per_tick))
-        else:
-            rows.append(Bus(trace, per_tick=per_tick, type=signal.type))
-    return rows
+    plan: Netlist = netlist if netlist is not None else source.netlist  # type: ignore[attr-defined]
+    wanted = names or tuple(getattr(source, "recorded", None) or getattr(source, "names", ()))
+    return [_row(source.trace(name), name, plan) for name in wanted]
+
+
+def _row(trace: Trace, name: str, plan: Netlist) -> Row:
+    signal = plan.signals().get(name)
+    kind = own_type(trace, signal.type if signal else None)
+    per_tick = _ratio(plan, signal.clock) if signal else 1.0
+    states = next((reg.states for reg in plan.regs if reg.name == name and reg.states), ())
+    if states:
+        return States(trace, name, per_tick=per_tick, names=states)
+    if kind is not None and kind.width == 1:
+        return Level(trace, name, per_tick=per_tick)
+    return Bus(trace, name, per_tick=per_tick, type=kind)
 
 
 def _ratio(netlist: Netlist, clock: int) -> float:

@@ -14,7 +14,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from . import reduce, style
 from .picture import Picture, drawn, headline, new
-from .rows import AnyRow, Curve, RowLike, Turns, as_row
+from .rows import FAINT, PALE, AnyRow, Curve, RowLike, Turns, as_row
 from .shapes import View, text_inches
 from .text import UNITS, plain, printed, ticks_text
 
@@ -60,7 +60,7 @@ def timing_diagram(
     rows : Level, Bus, States, Curve or Turns; a Trace or (Trace, Type) becomes a Level or a Bus
     start, stop : ticks of the picture's clock; ``stop`` None: a little past the last change
     unit : ``tick``, ``ns``, ``us``, ``ms``, ``s``, or two of them, for example ``("tick", "us")``: below and above
-    tick_s : period of a tick in seconds; needed for any unit but ``tick``
+    tick_s : period of a tick in seconds; a rig's recordings know it, other traces need it for any unit but ``tick``
     marks : places and intervals: ``Mark``, a tick, (tick, text), (start, stop) or (start, stop, text); ticks
     cursors : ticks, named A, B, … with the difference of neighbours
     names : what the recorded and the expected signal are called where a row compares them
@@ -73,6 +73,7 @@ def timing_diagram(
     """
     shown = [as_row(item) for item in rows]
     stop = _last(shown) if stop is None else stop
+    tick_s = _tick_of(shown) if tick_s is None else tick_s
     units = _units(unit, tick_s)
     if not shown or not stop > start:
         raise ValueError(
@@ -96,6 +97,13 @@ def timing_diagram(
         _legend(picture, names, view)
     picture.alt = alt or _describe(shown, view, lanes, names)
     return picture
+
+
+def _tick_of(rows: Sequence[AnyRow]) -> float | None:
+    """Period of a tick in seconds, if a recording knows its clock."""
+    traces = [(row.trace, row.per_tick) for row in rows if not isinstance(row, Turns)]
+    rates = [float(getattr(trace, "hz", 0)) * per_tick for trace, per_tick in traces]
+    return next((1 / rate for rate in rates if rate), None)
 
 
 def _last(rows: Sequence[AnyRow]) -> float:
@@ -299,7 +307,7 @@ def _time_axis(ax: Axes, unit: str, view: View, tick_s: float | None, *, top: bo
 def _legend(picture: Picture, names: tuple[str, str], view: View) -> None:
     handles = [
         Line2D([], [], color=style.theme().series[1]),
-        Line2D([], [], color=style.theme().series[0], lw=5, alpha=0.45),
+        Line2D([], [], color=style.theme().series[0], lw=PALE, alpha=FAINT),
         Patch(facecolor="none", edgecolor=view.theme.faint, hatch="////", linewidth=0),
     ]
     picture.legend(

@@ -1,0 +1,138 @@
+"""A JupyterLab on the loopback address and a browser before it, for tests of what a learner sees."""
+
+from __future__ import annotations
+
+import json
+import os
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import nbformat
+from playwright.sync_api import Browser, Page, sync_playwright
+
+ROOT = Path(__file__).parents[2]
+CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
+FLAGS = (
+    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+    "--disable-component-update --disable-sync"
+).split()
+TOKEN = "loopback"
+SETTINGS = {
+    "apputils-extension/notification": {"fetchNews": "false", "checkForUpdates": False},
+    "docmanager-extension/plugin": {"autosave": False},
+}
+
+
+def free_port() -> int:
+    """A port on the loopback address that nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+class Lab:
+    """A running server; ``folder`` is what it serves."""
+
+    def __init__(self, folder: Path, port: int) -> None:
+        self.folder, self.port = folder, port
+
+    def url(self, path: str) -> str:
+        """Address of a page, with the token."""
+        return f"http://127.0.0.1:{self.port}/{path}{'&' if '?' in path else '?'}token={TOKEN}"
+
+    def wait(self, seconds: float = 40) -> None:
+        """Until the server answers."""
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            try:
+                urllib.request.urlopen(self.url("api/status")).close()
+                return
+            except OSError:
+                time.sleep(0.2)
+        raise TimeoutError(f"JupyterLab did not answer within {seconds} s")
+
+    def theme(self, name: str) -> None:
+        """``JupyterLab Light`` or ``JupyterLab Dark``, for pages opened from now on."""
+        body = json.dumps({"raw": json.dumps({"theme": name})}).encode()
+        where = self.url("lab/api/settings/@jupyterlab/apputils-extension:themes")
+        headers = {"Content-Type": "application/json"}
+        urllib.request.urlopen(urllib.request.Request(where, body, headers, method="PUT")).close()
+
+    def notebook(self, name: str, *cells: str) -> str:
+        """Write a notebook of code cells; gives its name."""
+        kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
+        book = nbformat.v4.new_notebook(
+            cells=[nbformat.v4.new_code_cell(cell) for cell in cells], metadata={"kernelspec": kernel}
+        )
+        nbformat.write(book, self.folder / name)
+        return name
+
+
+@contextmanager
+def running_lab(folder: Path) -> Iterator[Lab]:
+    """A server with settings of its own, ended afterwards together with its kernels."""
+    served, settings = folder / "work", folder / "settings"
+    served.mkdir()
+    for name, values in SETTINGS.items():
+        path = settings / "@jupyterlab" / f"{name}.jupyterlab-settings"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(json.dumps(values))
+    lab = Lab(served, free_port())
+    command = [
+        sys.executable,
+        "-m",
+        "jupyterlab",
+        "--no-browser",
+        "--ip=127.0.0.1",
+        f"--port={lab.port}",
+        "--allow-root",
+        f"--IdentityProvider.token={TOKEN}",
+        f"--ServerApp.root_dir={served}",
+        "--ServerApp.port_retries=0",
+    ]
+    environment = {
+        **os.environ,
+        "PYTHONPATH": str(ROOT),
+        "JUPYTERLAB_SETTINGS_DIR": str(settings),
+        "JUPYTER_CONFIG_DIR": str(folder / "config"),
+        "JUPYTER_RUNTIME_DIR": str(folder / "runtime"),
+        "JUPYTERLAB_WORKSPACES_DIR": str(folder / "workspaces"),
+        "IPYTHONDIR": str(folder / "ipython"),
+    }
+    with (folder / "server.log").open("w") as log:
+        server = subprocess.Popen(command, env=environment, stdout=log, stderr=subprocess.STDOUT, cwd=served)
+        try:
+            lab.wait()
+            yield lab
+        finally:
+            server.terminate()
+            server.wait(20)
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """Debian's Chromium without a window."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+def open_and_run(page: Page, lab: Lab, name: str) -> None:
+    """Open a notebook and run all of its cells."""
+    page.goto(lab.url(f"lab/tree/{name}?reset"))
+    page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=60_000)
+    page.wait_for_function(
+        "document.querySelector('.jp-Notebook-ExecutionIndicator')?.dataset.status === 'idle'", timeout=60_000
+    )
+    page.locator(".jp-Notebook .jp-Cell").first.click()
+    page.locator("[data-jp-item-name=restart-and-run]").click()
+    page.locator(".jp-Dialog button.jp-mod-accept").click()
