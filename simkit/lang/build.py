@@ -79,6 +79,10 @@ class Builder:
         if yes == no:
             return self._as(yes, kind)
         if kind == BIT:  # path conditions: keep them as plain and/or/not
+            if yes == condition:
+                return self.either(condition, no)
+            if no == condition:
+                return self.both(condition, yes)
             a, b = self.known(yes), self.known(no)
             if (a, b) == (1, 0):
                 return condition

@@ -35,7 +35,7 @@ class IfOuter(Outer):
 
 
 class LoopOuter(Outer):
-    """A body that may be left by ``break`` or ``continue``; ``broken`` and ``again`` are the flags of these."""
+    """A body that may be left by ``break`` or ``continue``; ``broken`` and ``again`` are where these go."""
 
     def __init__(self, here: Here, node: Any, part: Any = "body") -> None:
         self.here = here
@@ -44,24 +44,29 @@ class LoopOuter(Outer):
         self.broken = (self.path, here.frame.id, "broken")
         self.again = (self.path, here.frame.id, "again")
 
-    def take_flags(self, ex: Executor) -> int:
-        """Join ``continue`` with the end of the body; give the condition of ``break``."""
-        again = ex.env.flags.pop(self.again, ex.b.zero)
-        ex.env.active = ex.b.either(ex.env.active, again)
-        return ex.env.flags.pop(self.broken, ex.b.zero)
+    def repeat(self, ex: Executor) -> None:
+        """What comes after the end of the body."""
+        raise NotImplementedError
+
+    def resume(self, ex: Executor) -> None:
+        ex.frame = self.here.frame
+        ex.rejoin(self.again)
+        # What this body's break left behind is set aside: the next body has breaks of its own.
+        broken = ex.env.exits.pop(self.broken, None)
+        if ex.env.active != ex.b.zero:
+            ex.at(self.node)
+            self.repeat(ex)
+        if broken is not None:
+            ex.env.exits[self.broken] = broken
+        ex.rejoin(self.broken)
+        ex.go_on(self.here)
 
 
 class WhileOuter(LoopOuter):
     """The body of a while: at its end the condition is asked again."""
 
-    def resume(self, ex: Executor) -> None:
-        broken = self.take_flags(ex)
-        if ex.env.active != ex.b.zero:
-            ex.frame = self.here.frame
-            ex.at(self.node)
-            ex.while_head(self.node, self.here)
-        ex.env.active = ex.b.either(ex.env.active, broken)
-        ex.go_on(self.here)
+    def repeat(self, ex: Executor) -> None:
+        ex.while_head(self.node, self.here)
 
 
 class CountOuter(LoopOuter):
@@ -78,20 +83,14 @@ class CountOuter(LoopOuter):
         ex.env.locals[self.here.frame.id, self.node.target.id] = index
         ex._repeat(self.node, self, ex.env)
 
-    def resume(self, ex: Executor) -> None:
-        broken = self.take_flags(ex)
-        ex.frame = self.here.frame
+    def repeat(self, ex: Executor) -> None:
+        index: Value = ex.env.locals[self.key]
+        last = ex.b.add("eq", (index.node, ex.b.const(self.source[-1], self.kind)), BIT)
+        more = ex.b.add("add", (index.node, ex.b.const(self.source.step, _step_type(self.source.step))), self.kind)
+        leave, ex.env = ex.env, ex.env.fork()
+        self.body(ex, Value(more, self.kind))
         ex.at(self.node)
-        if ex.env.active != ex.b.zero:
-            index: Value = ex.env.locals[self.key]
-            last = ex.b.add("eq", (index.node, ex.b.const(self.source[-1], self.kind)), BIT)
-            more = ex.b.add("add", (index.node, ex.b.const(self.source.step, _step_type(self.source.step))), self.kind)
-            leave, ex.env = ex.env, ex.env.fork()
-            self.body(ex, Value(more, self.kind))
-            ex.at(self.node)
-            ex.env = ex.merge(last, leave, ex.env)
-        ex.env.active = ex.b.either(ex.env.active, broken)
-        ex.go_on(self.here)
+        ex.env = ex.merge(last, leave, ex.env)
 
 
 class UnrolledOuter(LoopOuter):
@@ -104,27 +103,17 @@ class UnrolledOuter(LoopOuter):
 
     def run(self, ex: Executor) -> None:
         """This copy and all that follow."""
-        broken = ex.b.zero
         for number in range(self.number, len(self.items)):
             if ex.env.active == ex.b.zero:
                 break
             copy = UnrolledOuter(self.here, self.node, self.items, number)
             ex.assign(self.node.target, self.items[number])
             ex.block(self.node.body, 0, copy)
-            broken = ex.b.either(broken, copy.take_flags(ex))
-            if broken != ex.b.zero:
-                ex.env.flags[self.broken] = broken  # keeps later copies from changing what the broken way left
-        ex.env.flags.pop(self.broken, None)
-        ex.env.active = ex.b.either(ex.env.active, broken)
+            ex.rejoin(copy.again)
+        ex.rejoin(self.broken)
 
-    def resume(self, ex: Executor) -> None:
-        broken = self.take_flags(ex)
-        ex.frame = self.here.frame
-        if broken != ex.b.zero:
-            ex.env.flags[self.broken] = broken
+    def repeat(self, ex: Executor) -> None:
         UnrolledOuter(self.here, self.node, self.items, self.number + 1).run(ex)
-        ex.env.active = ex.b.either(ex.env.active, broken)
-        ex.go_on(self.here)
 
 
 class FunctionOuter(Outer):
@@ -143,12 +132,11 @@ class CallOuter(Outer):
 
     def run(self, ex: Executor) -> None:
         ex.frame = self.frame
-        ex.env.flags[self.frame.id] = ex.b.zero
         ex.block(without_docstring(self.frame.code.tree.body), 0, self)
         self._leave(ex)
 
     def _leave(self, ex: Executor) -> None:
-        if ex.env.active != ex.b.zero or ex.env.flags.get(self.frame.id, ex.b.zero) != ex.b.zero:
+        if ex.env.active != ex.b.zero or self.frame.id in ex.env.exits:
             result = ex.leave_function(self.frame)
             ex.frame = self.here.frame
             self.put(ex, result)

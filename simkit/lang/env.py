@@ -67,21 +67,35 @@ class State:
     entry: dict[Key, Any] | None = None
 
 
+@dataclass(frozen=True)
+class Way:
+    """A way through the code of one tick: the condition that control takes it, its locals, the value it returns."""
+
+    active: int
+    locals: dict[Key, Any]
+    value: Any = None
+
+
 @dataclass
 class Env:
-    """What is known at a point of one tick."""
+    """What is known at a point of one tick.
+
+    ``exits`` holds the ways that have left a loop by break or continue, or a function by return: each waits, with the
+    locals it had, until control gets to the place where it goes on.
+    """
 
     active: int
     locals: dict[Key, Any] = field(default_factory=dict)
     drives: dict[Drive, int] = field(default_factory=dict)
-    flags: dict[Any, int] = field(default_factory=dict)
-    returns: dict[Any, Any] = field(default_factory=dict)
+    exits: dict[Any, Way] = field(default_factory=dict)
     written: dict[Storage, Loc] = field(default_factory=dict)
 
     def fork(self) -> Env:
-        return Env(
-            self.active, dict(self.locals), dict(self.drives), dict(self.flags), dict(self.returns), dict(self.written)
-        )
+        return Env(self.active, dict(self.locals), dict(self.drives), dict(self.exits), dict(self.written))
+
+    def way(self, value: Any = None) -> Way:
+        """The way that control is on now."""
+        return Way(self.active, dict(self.locals), value)
 
 
 class Kept:
@@ -99,24 +113,32 @@ class Kept:
 
 def merge(b: Builder, condition: int, yes: Env, no: Env) -> Env:
     """One environment for both ways."""
-    bit = lambda x, y: b.choose(condition, x, y, BIT)  # noqa: E731
     drives = {
         d: b.choose(condition, yes.drives.get(d, d.default), no.drives.get(d, d.default), d.kind)
         for d in dict.fromkeys((*yes.drives, *no.drives))
     }
-    flags = {f: bit(yes.flags.get(f, b.zero), no.flags.get(f, b.zero)) for f in dict.fromkeys((*yes.flags, *no.flags))}
-    returns = {
-        f: merged(b, condition, yes.returns.get(f, _MISSING), no.returns.get(f, _MISSING), "the returned value")
-        for f in dict.fromkeys((*yes.returns, *no.returns))
+    never = Way(b.zero, {})
+    exits = {
+        to: join(b, condition, yes.exits.get(to, never), no.exits.get(to, never))
+        for to in dict.fromkeys((*yes.exits, *no.exits))
     }
-    env = Env(bit(yes.active, no.active), {}, drives, flags, returns, {**yes.written, **no.written})
-    ended = [e.active == b.zero and all(flag == b.zero for flag in e.flags.values()) for e in (yes, no)]
-    if ended[0] != ended[1]:
-        env.locals = dict((no if ended[0] else yes).locals)
-    else:
-        for key in dict.fromkeys((*yes.locals, *no.locals)):
-            env.locals[key] = merged(b, condition, yes.locals.get(key, _MISSING), no.locals.get(key, _MISSING), key[1])
-    return env
+    way = join(b, condition, yes.way(), no.way())
+    return Env(way.active, way.locals, drives, exits, {**yes.written, **no.written})
+
+
+def join(b: Builder, condition: int, yes: Way, no: Way) -> Way:
+    """``yes`` where the condition is 1, else ``no``.  A way that control never takes has no say in the values."""
+    if yes is no:
+        return yes
+    active = b.choose(condition, yes.active, no.active, BIT)
+    for way, other in ((yes, no), (no, yes)):
+        if way.active == b.zero:
+            return Way(active, dict(other.locals), other.value)
+    found = {
+        key: merged(b, condition, yes.locals.get(key, _MISSING), no.locals.get(key, _MISSING), key[1])
+        for key in dict.fromkeys((*yes.locals, *no.locals))
+    }
+    return Way(active, found, merged(b, condition, yes.value, no.value, "the returned value"))
 
 
 def merged(b: Builder, condition: int, yes: Any, no: Any, name: str) -> Any:
@@ -147,28 +169,25 @@ def merged(b: Builder, condition: int, yes: Any, no: Any, name: str) -> Any:
 
 def agreed(a: dict[Key, Any], b: dict[Key, Any]) -> dict[Key, Any]:
     """Locals that have a value on both ways into a state; a constant that differs is no constant."""
-    both = {}
-    for key, item in a.items():
-        if key not in b:
-            continue
-        other = b[key]
-        if item is other or isinstance(item, Unusable):
-            both[key] = item
-        elif isinstance(other, Unusable):
-            both[key] = other
-        elif (
-            not isinstance(item, Storage)
-            and not isinstance(other, Storage)
-            and type(item) is type(other)
-            and item == other
-        ):
-            both[key] = item
-        else:
-            both[key] = Unusable(
-                f"{key[1]} lives across a tick but is a plain number on one of the ways here, so it is not known how many bits it needs.",
-                f"Give it a type where it starts: {key[1]}: unsigned(8) = 0.",
-            )
-    return both
+    return {key: _agreed(key[1], item, b[key]) for key, item in a.items() if key in b}
+
+
+def _agreed(name: str, x: Any, y: Any) -> Any:
+    if x is y or isinstance(x, Unusable):
+        return x
+    if isinstance(y, Unusable):
+        return y
+    if isinstance(x, Storage) and isinstance(y, Storage):
+        return Unusable(
+            f"{name} lives across a tick, so it is a register; it would be {x.kind} on one way to this line and {y.kind} on another.",
+            f"Write resize(…, {max(x.kind, y.kind, key=lambda kind: kind.width)}) where it is assigned, so that it keeps one type.",
+        )
+    if type(x) is type(y) and x == y:
+        return x
+    return Unusable(
+        f"{name} lives across a tick but is a plain number on one of the ways here, so it is not known how many bits it needs.",
+        f"Give it a type where it starts: {name}: unsigned(8) = 0.",
+    )
 
 
 def _number(x: Any) -> bool:

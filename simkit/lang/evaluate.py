@@ -572,7 +572,7 @@ def _hashable(x: Any) -> bool:
 
 
 def _contains_signal(x: Any) -> bool:
-    return is_signal(x) or (isinstance(x, list | tuple) and any(_contains_signal(item) for item in x))
+    return is_signal(x) or isinstance(x, Declared) or (isinstance(x, list | tuple) and any(_contains_signal(item) for item in x))
 
 
 def _kind(x: Any) -> Type:

@@ -29,7 +29,7 @@ from .enclosing import (
     range_type,
     without_docstring,
 )
-from .env import Env, Frame, Here, Kept, Key, Outer, State, agreed, merge, merged
+from .env import Env, Frame, Here, Kept, Key, Outer, State, Way, agreed, join, merge
 from .evaluate import Condition, PartMethod, Unusable, describe, is_signal
 from .operations import Operations
 from .parts import Drive, Part, Storage
@@ -55,7 +55,7 @@ class Executor(Operations):
         self.env = Env(self.b.one)
         self.states: dict[tuple[Any, ...], State] = {}
         self.queue: list[State] = []
-        self.slots: dict[Key, Storage] = {}
+        self.slots: dict[tuple[Key, Type], Storage] = {}
         self.goes_to = Drive(f"{loop.name} state", make("unsigned", 16), self.b.const(0, make("unsigned", 16)))
         self.done: dict[State, dict[Drive, int]] = {}
 
@@ -126,24 +126,20 @@ class Executor(Operations):
         keep: dict[Key, Any] = {}
         for key, item in self.env.locals.items():
             if isinstance(item, Value):
-                slot = self.slots.get(key)
-                if slot is None:
-                    name = ".".join(filter(None, (self.loop.name, *_frame_names(key[0]), key[1])))
-                    slot = self.slots[key] = Storage(
-                        self.circuit, self.circuit.free_name(name), item.type, 0, "local", self.b.loc
-                    )
-                if slot.kind != item.type:
-                    keep[key] = Unusable(
-                        f"{key[1]} lives across a tick, so it is a register of {slot.kind}; here it became {item.type}.",
-                        f"Write resize(…, {slot.kind}) where it is assigned, so that it keeps one type.",
-                    )
-                    continue
+                slot = self._slot(key, item.type)
                 if item.node != slot.leaf:
                     self.drive(slot.drive, item.node)
                 keep[key] = slot
             else:
                 keep[key] = item
         return keep
+
+    def _slot(self, key: Key, kind: Type) -> Storage:
+        """The register that holds a local from tick to tick: one for each type that the name takes on."""
+        if (key, kind) not in self.slots:
+            name = ".".join(filter(None, (self.loop.name, *_frame_names(key[0]), key[1])))
+            self.slots[key, kind] = Storage(self.circuit, self.circuit.free_name(name), kind, 0, "local", self.b.loc)
+        return self.slots[key, kind]
 
     # --- what parts ask for ---
 
@@ -287,7 +283,7 @@ class Executor(Operations):
         if isinstance(target, ast.Name):
             self._assign_local(target.id, value)
         elif isinstance(target, ast.Tuple | ast.List):
-            items = list(value) if isinstance(value, tuple | list) else None
+            items = [self.static(item) for item in value] if isinstance(value, tuple | list) else None
             if items is None or len(items) != len(target.elts):
                 raise Refused(
                     f"there are {len(target.elts)} names here for {describe(value) if items is None else f'{len(items)} values'}."
@@ -308,15 +304,7 @@ class Executor(Operations):
             raise Refused(f"nothing can be assigned to {type(target).__name__}.")
 
     def _assign_local(self, name: str, value: Any) -> None:
-        value = self.held(value)
-        key = (self.frame.id, name)
-        if (
-            any(flag != self.b.zero for flag in self.env.flags.values())
-            and self.env.active != self.b.one
-            and key in self.env.locals
-        ):
-            value = merged(self.b, self.env.active, value, self.env.locals[key], name)
-        self.env.locals[key] = value
+        self.env.locals[self.frame.id, name] = self.held(value)
 
     def _assign_attribute(self, target: ast.Attribute, value: Any) -> None:
         base = self.evaluate(target.value)
@@ -360,6 +348,25 @@ class Executor(Operations):
         """One environment for both ways."""
         return merge(self.b, condition, yes, no)
 
+    def leave(self, to: Any, value: Any = None) -> None:
+        """Control leaves this place for another one, which takes it up by :meth:`rejoin`."""
+        way = self.env.way(value)
+        before = self.env.exits.get(to)
+        self.env.exits[to] = way if before is None else join(self.b, way.active, way, before)
+        self.env.active = self.b.zero
+
+    def rejoin(self, to: Any) -> Any:
+        """Take up the ways that left for ``to``; the value they brought."""
+        way = self.env.exits.pop(to, None)
+        if way is None:
+            return None
+        value = way.value
+        if value is not None and self.env.active != self.b.zero:
+            value = Unusable(f"{self.frame.code.tree.name} returns a value on some ways only.", "End it with a return on every way.")
+        joined = join(self.b, way.active, Way(way.active, way.locals), self.env.way())
+        self.env.active, self.env.locals = joined.active, joined.locals
+        return value
+
     def guarded(self, condition: int, action: Callable[[], Any]) -> Any:
         before = self.env
         self.env = before.fork()
@@ -397,17 +404,16 @@ class Executor(Operations):
     def _repeat(self, node: ast.While | ast.For, outer: LoopOuter, env: Env) -> None:
         """Run a body that must end its tick on every way, except by ``break``."""
         self.env = env
-        env.flags[outer.broken] = env.flags[outer.again] = self.b.zero
         self.block(node.body, 0, outer)
-        left = self.b.either(self.env.active, self.env.flags.pop(outer.again, self.b.zero))
-        if left != self.b.zero:
+        self.rejoin(outer.again)
+        if self.env.active != self.b.zero:
             kind = "while" if isinstance(node, ast.While) else "for"
             self.frame.code.refuse(
                 node,
                 f"this {kind} loop can come round again without a tick: it would have to run for ever within one tick.",
                 "Put tick() (or another waiting operation) on every way through the body.",
             )
-        self.env.active = self.env.flags.pop(outer.broken, self.b.zero)
+        self.rejoin(outer.broken)
 
     def _For(self, node: ast.For, here: Here) -> None:
         if node.orelse:
@@ -443,18 +449,10 @@ class Executor(Operations):
         CountOuter(here, node, source, kind).body(self, Value(self.b.const(source[0], kind), kind))
 
     def _Break(self, node: ast.Break, here: Here) -> None:
-        self._leave(here, "broken")
+        self.leave(_loop_around(here).broken)
 
     def _Continue(self, node: ast.Continue, here: Here) -> None:
-        self._leave(here, "again")
-
-    def _leave(self, here: Here, way: str) -> None:
-        outer: Any = here.outer
-        while isinstance(outer, IfOuter):
-            outer = outer.here.outer
-        flag = getattr(outer, way)
-        self.env.flags[flag] = self.b.either(self.env.flags.get(flag, self.b.zero), self.env.active)
-        self.env.active = self.b.zero
+        self.leave(_loop_around(here).again)
 
 
 # --- small helpers ---------------------------------------------------------------------------------
@@ -488,6 +486,13 @@ STATEMENTS = {
     ast.AsyncWith: ("async is not part of the language.", ""),
     ast.Match: ("match is not part of the language.", "Write if … elif … else."),
 }
+
+
+def _loop_around(here: Here) -> LoopOuter:
+    outer: Any = here.outer
+    while isinstance(outer, IfOuter):
+        outer = outer.here.outer
+    return outer
 
 
 def _as_load(target: ast.expr) -> ast.expr:

@@ -12,7 +12,7 @@ from .build import Refused, Value
 from .declare import DigitalIn, DigitalOut, HostReg, Reg, Synchronizer
 from .design import Bound, Combinational, Method, Operation
 from .enclosing import CallOuter, FunctionOuter, without_docstring
-from .env import Frame, Here, merged
+from .env import Frame, Here
 from .evaluate import Evaluator, PartMethod, Unusable, is_signal
 from .parts import Part, Storage, Wait
 from .source import Code, code_of
@@ -213,7 +213,6 @@ class Operations(Evaluator):
         frame = self.enter(node, method, design, args, options)
         outer = FunctionOuter(frame, (*self.frame.id, node.lineno, node.col_offset))
         caller, self.frame = self.frame, frame
-        self.env.flags[frame.id] = self.b.zero
         self.block(without_docstring(code.tree.body), 0, outer)
         result = self.leave_function(frame)
         self.frame = caller
@@ -222,22 +221,15 @@ class Operations(Evaluator):
 
     def leave_function(self, frame: Frame) -> Any:
         """Join the ways that returned with the one that fell off the end; give the returned value."""
-        returned = self.env.flags.pop(frame.id, self.b.zero)
-        if frame.id in self.env.returns and self.env.active != self.b.zero and self.env.returns[frame.id] is not None:
-            self.env.returns[frame.id] = Unusable(
-                f"{frame.code.tree.name} returns a value on some ways only.", "End it with a return on every way."
-            )
-        self.env.active = self.b.either(self.env.active, returned)
+        result = self.rejoin(frame.id)
         for key in [key for key in self.env.locals if key[0][: len(frame.id)] == frame.id]:
             del self.env.locals[key]
-        result = self.env.returns.pop(frame.id, None)
         if isinstance(result, Unusable):
             raise Refused(result.why, result.instead)
         return result
 
     def _Return(self, node: ast.Return, here: Here) -> None:
-        frame, b = self.frame, self.b
-        if frame is self.top:
+        if self.frame is self.top:
             if node.value is not None:
                 raise Refused("a loop returns nothing: nobody called it.", "Assign to a register or an output.")
             self.goto(self.states["start",])
@@ -245,8 +237,4 @@ class Operations(Evaluator):
         value = None if node.value is None else self.evaluate(node.value)
         if isinstance(value, Part | Storage):
             value = self.operand(value)
-        if frame.id in self.env.returns:
-            value = merged(self.b, self.env.active, value, self.env.returns[frame.id], "the returned value")
-        self.env.returns[frame.id] = value
-        self.env.flags[frame.id] = b.either(self.env.flags.get(frame.id, b.zero), self.env.active)
-        self.env.active = b.zero
+        self.leave(self.frame.id, value)

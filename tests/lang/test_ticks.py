@@ -6,10 +6,32 @@ A step marks where it is by assigning a number to ``at``; ``done("at")`` gives t
 from __future__ import annotations
 
 import pytest
-from tests.lang.running import Run
 
-from simkit import (AnalogIn, AnalogOut, Design, DigitalIn, DigitalOut, Fifo, HardwareError, HostReg, Ram, Reg, Rom, cat,
-                    clocked, compile_design, resize, sequenced, signed, tick, until, unsigned, us, wait)
+from simkit import (
+    AnalogIn,
+    AnalogOut,
+    Design,
+    DigitalIn,
+    DigitalOut,
+    Fifo,
+    HardwareError,
+    HostReg,
+    Ram,
+    Reg,
+    Rom,
+    cat,
+    clocked,
+    compile_design,
+    resize,
+    sequenced,
+    signed,
+    tick,
+    unsigned,
+    until,
+    us,
+    wait,
+)
+from tests.lang.running import Run
 
 
 class Marked(Design):
