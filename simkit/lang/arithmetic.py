@@ -186,9 +186,9 @@ def _shift(b: Builder, op: str, x: Operand, n: Operand) -> Value:
 def _shift_count(b: Builder, op: str, kind: Type, n: Operand) -> int:
     if isinstance(n, Value):
         if n.type.kind != "unsigned" or n.type.width > 64:
-            advice = "unsigned(7)(x)" if n.type.kind == "bit" else "resize it to a few unsigned bits"
+            advice = {"bit": "unsigned(1)(n)", "signed": f"unsigned({n.type.width})(n) if it is never negative"}
             raise Refused(f"{kind} {op} {n.type}: the count of a shift is an unsigned signal of at most 64 bits.",
-                          f"Write {advice}, or use a constant.")
+                          f"Write {advice.get(n.type.kind, 'resize(n, unsigned(7))')}.")
         return n.node
     if isinstance(n, bool) or exact(n).denominator != 1 or n < 0:
         other = ">>" if op == "<<" else "<<"

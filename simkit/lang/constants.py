@@ -42,6 +42,22 @@ class Choice(Value):
         return [n for side in self.sides for n in (side.numbers() if isinstance(side, Choice) else [side])]
 
 
+class Constant(Fraction):
+    """A number that was given a type before any hardware existed: what ``const(0.1, sfixed(0, -15))`` is in Python.
+
+    It calculates as a fraction; beside a signal it is a constant of its ``kind``.
+    """
+
+    kind: Type
+
+    @classmethod
+    def make(cls, raw: int, kind: Type) -> Constant:
+        """The constant of ``kind`` with the raw value ``raw``."""
+        made = cls(raw * kind.step)
+        made.kind = kind
+        return made
+
+
 def plain(x: Any) -> bool:
     """True for what has no type of its own: a number, or a choice among numbers."""
     return not isinstance(x, Value) or isinstance(x, Choice)
@@ -110,8 +126,8 @@ def smallest(number: Fraction) -> Type:
     return a_type("signed", (-whole - 1).bit_length() + 1)
 
 
-def constant(kind: Type, number: Any) -> int:
-    """Raw value of ``number`` in ``kind``, exactly.
+def constant(kind: Type, number: Any, beside: bool = False) -> int:
+    """Raw value of ``number`` in ``kind``, exactly.  ``beside``: it stands next to a signal of ``kind`` (for the advice).
 
     Raises
     ------
@@ -129,7 +145,7 @@ def constant(kind: Type, number: Any) -> int:
     raw = value / kind.step
     if not kind.low <= raw <= kind.high:
         raise Refused(f"{show(number)} does not fit {kind}, which holds {extent(kind)}.",
-                      _instead_of(kind, value, number))
+                      _instead_of(kind, value, number, beside))
     if raw.denominator != 1:
         near = ", ".join(show(Fraction(n) * kind.step) for n in (math.floor(raw), math.ceil(raw)) if kind.holds(n))
         raise Refused(f"{show(number)} is not a value of {kind}: its steps are {step_of(kind)} (nearest: {near}).",
@@ -137,12 +153,15 @@ def constant(kind: Type, number: Any) -> int:
     return int(raw)
 
 
-def _instead_of(kind: Type, value: Fraction, number: Any) -> str:
+def _instead_of(kind: Type, value: Fraction, number: Any, beside: bool) -> str:
+    wider = _wider(kind, value)
     if value < 0 and not kind.signed:
-        return f"An unsigned type has no negative numbers; use {_wider(kind, value)}, or subtract {show(-value)}."
-    if value.denominator == 1:
-        return f"Write {_wider(kind, value)}({show(number)}) or choose a wider type."
-    return f"Write const({show(number)}, {_wider(kind, value)}) or choose a wider type."
+        subtract = f", or subtract {show(-value)}" if beside else ""
+        return f"An unsigned type has no negative numbers; use {wider}{subtract}."
+    if not beside:
+        return f"Take a type that reaches further, such as {wider}."
+    text = f"{wider}({show(number)})" if value.denominator == 1 else f"const({show(number)}, {wider})"
+    return f"Write {text} or choose a wider type."
 
 
 def _wider(kind: Type, value: Fraction) -> Type:
@@ -159,6 +178,8 @@ def const_rounded(number: Any, kind: Type) -> int:
     exact number: ``to_sfixed(REAL, …)`` looks at three further bits only.  A number that would have to be saturated is
     refused.
     """
+    if not isinstance(kind, Type):
+        raise Refused(f"const(): {kind!r} is no type.", "Write for example const(0.1, sfixed(0, -15)).")
     value = exact(number)
     if kind.kind == "bit":
         raise Refused("const() makes a number and a bit is no number.", "Write 0 or 1.")
@@ -170,15 +191,15 @@ def const_rounded(number: Any, kind: Type) -> int:
     return raw
 
 
-def typed(b: Builder, kind: Type, number: Any) -> Value:
+def typed(b: Builder, kind: Type, number: Any, beside: bool = False) -> Value:
     """A plain number (or a choice among such) as a signal of ``kind``; refused unless exact."""
     if isinstance(number, Choice):
-        return _chosen(b, kind, number.condition, number.sides)
-    return Value(b.const(constant(kind, number), kind), kind)
+        return _chosen(b, kind, number.condition, number.sides, beside)
+    return Value(b.const(constant(kind, number, beside), kind), kind)
 
 
-def _chosen(b: Builder, kind: Type, condition: int, sides: tuple[Any, Any]) -> Value:
-    yes, no = (typed(b, kind, side).node for side in sides)
+def _chosen(b: Builder, kind: Type, condition: int, sides: tuple[Any, Any], beside: bool = False) -> Value:
+    yes, no = (typed(b, kind, side, beside).node for side in sides)
     return Value(b.choose(condition, yes, no, kind), kind)
 
 

@@ -36,7 +36,7 @@ def _as_signal(b: Builder, op: str, kind: Type, number: Any) -> Value:
         exact(number)  # no number at all is refused in its own words
     own = literal_type(kind, number)
     try:
-        return typed(b, own, number)
+        return typed(b, own, number, beside=True)
     except Refused as refused:
         why = refused.why
         if own != kind:
@@ -76,6 +76,6 @@ def as_fixed(x: Type) -> Type:
 def same_as(b: Builder, op: str, kind: Type, number: Any) -> Value:
     """A plain number in exactly the type of the signal beside it."""
     try:
-        return typed(b, kind, number)
+        return typed(b, kind, number, beside=True)
     except Refused as refused:
         raise Refused(f"{op} with {kind}: {refused.why}", refused.instead) from refused

@@ -12,6 +12,7 @@ from typing import Any, NoReturn
 from ..netlist import Type
 from . import arithmetic
 from .build import Refused
+from .constants import Constant
 from .source import at_caller
 
 
@@ -84,4 +85,4 @@ def unsafe_cross(x: Any) -> Any:
 @at_caller
 def const(number: int | float | Fraction, kind: Type) -> Fraction:
     """The value of ``kind`` nearest to ``number``, exactly: ``const(0.1, sfixed(0, -15))``."""
-    return Fraction(arithmetic.const_rounded(number, kind)) * kind.step
+    return Constant.make(arithmetic.const_rounded(number, kind), kind)

@@ -90,7 +90,7 @@ class Type:
 BIT = Type("bit", 0, 0)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=4096, typed=True)  # typed: 8.0 and True are no sizes, though they equal 8 and 1
 def make(kind: str, *size: int) -> Type:
     """Build a type and refuse impossible ones.
 
@@ -113,6 +113,8 @@ def make(kind: str, *size: int) -> Type:
         left, right = size
     else:
         raise TypeFault(f"{written}: write bit, unsigned(n), signed(n), ufixed(left, right) or sfixed(left, right)")
+    if kind in FIXED_KINDS and left < right:
+        raise TypeFault(f"{written}: the left end is the higher one; write {kind}({right}, {left})")
     if not 1 <= left - right + 1 <= MAX_WIDTH:
         raise TypeFault(f"{written} has {left - right + 1} bits; a value has 1 to {MAX_WIDTH}")
     if abs(right) > MAX_WIDTH:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import sys
 from collections.abc import Callable
+from fractions import Fraction
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ import pytest
 from arithmetic_bench import Bench
 
 from simkit.lang import arithmetic as ar
-from simkit.lang import build
+from simkit.lang import build, steps
 from simkit.lang.build import Refused, Value
 from simkit.lang.constants import constant, need_signal, typed
 from simkit.netlist import BIT, Type, make, parse
@@ -129,10 +130,10 @@ ROWS: list[Row] = [
      "bit << n: a bit has no neighbour to move to. Write unsigned(8)(x) first, or cat(...)."),
     (lambda d: d.binary(d.u8, "<<", d.s8),
      "unsigned(8) << signed(8): the count of a shift is an unsigned signal of at most 64 bits. "
-     "Write resize it to a few unsigned bits, or use a constant."),
+     "Write unsigned(8)(n) if it is never negative."),
     (lambda d: d.binary(d.u8, ">>", d.flag),
-     "unsigned(8) >> bit: the count of a shift is an unsigned signal of at most 64 bits. Write unsigned(7)(x), "
-     "or use a constant."),
+     "unsigned(8) >> bit: the count of a shift is an unsigned signal of at most 64 bits. "
+     "Write unsigned(1)(n)."),
     (lambda d: d.binary(d.u8, "<<", -2),
      "unsigned(8) << -2: a shift moves by a whole number of places, 0 or more. Write x >> 2."),
     (lambda d: d.binary(d.u8, "<<", 1.5),
@@ -185,11 +186,12 @@ ROWS: list[Row] = [
      "signed(4)(x) keeps the number, and numbers outside -8 to 7 would be lost. "
      "Convert first, with one bit more for the sign: resize(signed(9)(x), signed(4))."),
     (lambda d: ar.convert(d.b, U8, 300),
-     "300 does not fit unsigned(8), which holds 0 to 255. Write unsigned(9)(300) or choose a wider type."),
+     "300 does not fit unsigned(8), which holds 0 to 255. "
+     "Take a type that reaches further, such as unsigned(9)."),
     # storing
     (lambda d: ar.store(d.b, 300, U8, "count"),
      "count is unsigned(8): 300 does not fit unsigned(8), which holds 0 to 255. "
-     "Write unsigned(9)(300) or choose a wider type."),
+     "Take a type that reaches further, such as unsigned(9)."),
     (lambda d: ar.store(d.b, d.u8, BIT, "lamp"),
      "lamp is a bit and the value is unsigned(8). Write x != 0, a comparison, or x[0] for its lowest bit."),
     (lambda d: ar.store(d.b, d.flag, U8, "count"),
@@ -235,7 +237,8 @@ ROWS: list[Row] = [
     (lambda d: constant(BIT, 2), "a bit is 0 or 1, not 2. Use unsigned(2) if you need the number."),
     (lambda d: constant(UF, 16.5),
      "16.5 does not fit ufixed(3, -4), which holds 0 to 15.9375 in steps of 0.0625. "
-     "Write const(16.5, ufixed(4, -4)) or choose a wider type."),
+     "Take a type that reaches further, such as ufixed(4, -4)."),
+    (lambda d: ar.const_rounded(0.5, 8), "const(): 8 is no type. Write for example const(0.1, sfixed(0, -15))."),
     (lambda d: ar.const_rounded(0.5, BIT), "const() makes a number and a bit is no number. Write 0 or 1."),
     (lambda d: ar.const_rounded(1.0, make("sfixed", 0, -15)),
      "1.0 does not fit sfixed(0, -15), which holds -1 to 0.999969482421875 in steps of 2**-15. "
@@ -370,6 +373,12 @@ def test_a_choice_alone_has_the_smallest_type() -> None:
     for sides, kind in kinds:
         choice = ar.select(bench.b, flag, *sides)
         assert (choice.type, bench.number(choice)) == (kind, sides[0])
+
+
+def test_a_constant_of_python_has_a_type() -> None:
+    gain = steps.const(0.1, make("sfixed", 0, -15))
+    assert (gain, gain.kind) == (Fraction(3277, 32768), make("sfixed", 0, -15))
+    assert steps.const(gain, make("sfixed", 0, -3)) == Fraction(1, 8)
 
 
 def test_a_value_that_cannot_be_a_constant_is_refused_beside_a_signal() -> None:
