@@ -13,11 +13,18 @@ import time
 from collections.abc import Callable, Sequence
 
 from simkit.engines import Engine, Events, Recording, make_engine
+from simkit.engines.native import NativeEngine
 from simkit.netlist import Netlist
 from simkit.netlist.passes import run_passes
 from tests.netlist.random_netlists import GENERATORS, divides_wide, random_events
 
 TICKS = 400
+
+
+class InBuffer(NativeEngine):
+    """The native engine as it runs large designs."""
+
+    resident_words = -1
 
 
 def changes(engine: Engine, net: Netlist, events: Events, steps: Sequence[int]) -> dict[str, list[tuple[int, int]]]:
@@ -46,11 +53,12 @@ def disagreements(net: Netlist, seed: int, with_icarus: bool = True) -> list[str
     rng = random.Random(seed)
     cut = rng.randrange(1, TICKS)
     wanted = changes(make_engine(net, seed, "reference"), net, events, [TICKS])
-    runs = {"native": (net, [TICKS]), "native in two runs": (net, [cut, TICKS - cut]),
-            "native after the passes": (run_passes(net), [TICKS])}
+    runs = {"native": (NativeEngine(net, seed), [TICKS]), "native in two runs": (NativeEngine(net, seed), [cut, TICKS - cut]),
+            "native, state in the buffer": (InBuffer(net, seed), [TICKS]),
+            "native after the passes": (NativeEngine(run_passes(net), seed), [TICKS])}
     found = []
-    for name, (design, steps) in runs.items():
-        got = changes(make_engine(design, seed, "native"), design, events, steps)
+    for name, (engine, steps) in runs.items():
+        got = changes(engine, engine.netlist, events, steps)
         where = first_difference({key: rows for key, rows in wanted.items() if key in got}, got)
         if where:
             found.append(f"{net.name}: {name}: {where}")

@@ -31,8 +31,8 @@ class ReferenceEngine:
     def __init__(self, netlist: Netlist, seed: int = 0) -> None:
         self.netlist = netlist
         self.seed = seed
-        self._steps = [(index, node, OPS.get(node.op), [netlist.nodes[a].type for a in node.args])
-                       for index, node in enumerate(netlist.nodes)]
+        self._steps = [(node, OPS.get(node.op), [netlist.nodes[a].type for a in node.args])
+                       for node in netlist.nodes]
         self._signals = netlist.signals()
         self.reset()
 
@@ -106,7 +106,7 @@ class ReferenceEngine:
     def _evaluate(self) -> list[int]:
         """Value of every node, from the present state and inputs."""
         value: list[int] = []
-        for index, node, row, types in self._steps:
+        for node, row, types in self._steps:
             if row is not None:
                 value.append(node.type.wrap(int(row.python([value[a] for a in node.args], node, types))))
             elif node.op == "const":

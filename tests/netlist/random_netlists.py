@@ -9,7 +9,7 @@ import random
 from collections.abc import Callable
 
 from simkit.engines import Events
-from simkit.netlist import (OPS, Clock, Input, Mem, Netlist, Node, Output, Read, Reg, Timer, Type, Write, check, make)
+from simkit.netlist import OPS, Clock, Input, Mem, Netlist, Node, Output, Read, Reg, Timer, Type, Write, check, make
 
 WIDTHS = (1, 1, 1, 2, 3, 5, 7, 8, 12, 16, 24, 31, 32, 33, 48, 63, 64, 65, 100, 130)
 DIVISIONS = ("div", "rem", "mod")

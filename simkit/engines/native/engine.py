@@ -38,6 +38,8 @@ class NativeEngine:
         If a value is wider than 256 bits.
     """
 
+    resident_words = 40
+
     def __init__(self, netlist: Netlist, seed: int = 0) -> None:
         self.netlist = netlist
         self.seed = seed
@@ -161,7 +163,7 @@ class NativeEngine:
 
     def _program(self, names: tuple[str, ...]) -> tuple[Compiled, int]:
         if names not in self._programs:
-            program = Program(self._layout, names)
+            program = Program(self._layout, names, self.resident_words)
             self._programs[names] = Compiled(program.text()), program.stride
         return self._programs[names]
 

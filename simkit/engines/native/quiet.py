@@ -10,6 +10,7 @@ later (1, 2, 4 … :data:`MAX_INTERVAL` ticks), so that a busy design hardly pay
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from .irtext import I1, I64, Value, integer
@@ -29,38 +30,25 @@ class ColdPath:
     def __init__(self, program: Program, head: Ssa, now: Value) -> None:
         self.p, self.b, self.head, self.now = program, program.b, head, now
         self.lay, self.net, self.beats = program.layout, program.net, program.beats
-        self.state = [*zip(self.lay.regs, head.regs, strict=True), *zip(self.lay.reads, head.reads, strict=True)]
         self.shift = self.lay.snapshot - self.lay.first_state
 
-    def emit(self) -> Ssa:
-        """Write the blocks; returns what ``again`` hands to ``head``."""
-        b = self.b
+    def emit(self) -> list[tuple[Value, str]]:
+        """Write the blocks; returns (``special``, block) for each way to ``again``."""
+        self.b.label("cold")
+        self.p.spill(self.head)
         self._checks()
         fed = self._events()
         limit = self._choose_phase()
-        self._snapshot()
-        backed_off = self._compare(limit)
+        snap = self._snapshot()
+        self._compare()
+        busy = self._back_off(limit)
         jumped = self._jump(limit)
-        b.label("again")
-        head = self.head
-        arms = ("fed", "snap", "busy", "jump")
-
-        def choose(common: Value, moved: Value) -> Value:
-            return b.phi(common.type, *((common, a) for a in arms[:3]), (moved, "jump"))
-
-        special = b.phi(I64, (fed, "fed"), (self.snap_special, "snap"), (backed_off, "busy"), (jumped.special, "jump"))
-        pairs = [[choose(a, m) for a, m in zip(common, moved, strict=True)]
-                 for common, moved in ((head.done, jumped.done), (head.edge, jumped.edge),
-                                       (head.fraction, jumped.fraction), (head.timers, jumped.timers))]
-        done, edge, fraction, timers = pairs
-        b.branch("head")
-        return type(head)(special, head.dirty, done, edge, fraction, head.regs, timers, head.reads)
+        return [(fed, "fed"), (snap, "copied"), (busy, "busy"), (jumped, "jump")]
 
     # --- ends ---
 
     def _checks(self) -> None:
         b, p = self.b, self.p
-        b.label("cold")
         self.end = b.load(I64, p.header("end"))
         b.branch_if(b.icmp_unsigned(">=", self.now, self.end), "exit", "alive")
         b.label("alive")
@@ -72,6 +60,9 @@ class ColdPath:
         b.label("running")
         used, top = b.load(I64, p.header("record_used")), b.load(I64, p.header("record_limit"))
         b.branch_if(b.icmp_unsigned(">", b.add(used, I64(len(p.recorded))), top), "exit", "room")
+        b.label("exit")
+        status = b.phi(I64, (I64(0), "cold"), (I64(1), "alive"), (I64(2), "running"))
+        b.line(f"ret i64 {status.ref}")
 
     # --- events ---
 
@@ -140,27 +131,70 @@ class ColdPath:
         b.branch_if(b.icmp_unsigned("==", phase, I64(0)), "snap", "compare")
         return limit
 
-    def _snapshot(self) -> None:
-        b = self.b
+    def _snapshot(self) -> Value:
+        """Copy the state aside."""
+        b, lay = self.b, self.lay
         b.label("snap")
-        for offset, value in (*self.state, *zip(self.lay.timers, self.head.timers, strict=True)):
-            self.p.store(offset + self.shift, value)
-        for offset, done in zip(self.lay.seen_done, self.head.done, strict=True):
+        self._each_word("copying", "snap", lay.first_state, lay.snapshot - lay.first_state, self._copy, "copied")
+        b.label("copied")
+        for offset, done in zip(lay.seen_done, self.head.done, strict=True):
             self.p.store(offset, done)
         b.store(I64(1), self.p.header("phase"))
-        self.snap_special = b.add(self.now, I64(1))
+        special = b.add(self.now, I64(1))
         b.branch("again")
+        return special
 
-    def _compare(self, limit: Value) -> Value:
+    def _compare(self) -> None:
+        """Go to ``jump`` if nothing has changed since the copy, else to ``busy``."""
+        lay, net = self.lay, self.net
+        parts = [("registers", lay.regs, len(net.regs), self._differ), ("timers", lay.timers, len(net.timers), self._zero_differs),
+                 ("ports", lay.reads, len(net.reads), self._differ)]
+        ends = [*(starts[0] for _, starts, count, _ in parts if count), lay.snapshot]
+        present = [row for row in parts if row[2]]
+        labels = [f"compare_{name}" for name, *_ in present]
+        self.b.label("compare")
+        self.b.branch_if(self.head.dirty, "busy", f"enter_{labels[0]}" if labels else "jump")
+        for number, (_, starts, _, test) in enumerate(present):
+            came = f"enter_{labels[number]}"
+            self.b.label(came)
+            leave = f"enter_{labels[number + 1]}" if number + 1 < len(labels) else "jump"
+            self._each_word(labels[number], came, starts[0], ends[number + 1] - starts[0], test, leave)
+
+    def _each_word(self, label: str, came: str, first: int, count: int, body: Callable[[Value, Value], Value | None], leave: str) -> None:
+        """A loop over state words; ``body`` gets the addresses of a word and its copy, and may say when to go to ``busy``."""
         b = self.b
-        b.label("compare")
-        differ = self.head.dirty
-        for offset, value in self.state:
-            differ = b.or_(differ, b.icmp_unsigned("!=", value, self.p.load(offset + self.shift, value.type.width)))
-        for offset, count in zip(self.lay.timers, self.head.timers, strict=True):
-            was = b.icmp_unsigned("==", self.p.load(offset + self.shift, 64), I64(0))
-            differ = b.or_(differ, b.xor(was, b.icmp_unsigned("==", count, I64(0))))
-        b.branch_if(differ, "busy", "jump")
+        if not count:
+            b.branch(leave)
+            return
+        b.branch(label)
+        b.label(label)
+        index, slot = Value(I64, b.name()), len(b.lines)
+        byte = b.add(b.shl(index, I64(3)), I64(8 * first))
+        differs = body(b.address(byte), b.address(b.add(byte, I64(8 * self.shift))))
+        following = b.add(index, I64(1))
+        more = b.icmp_unsigned("<", following, I64(count))
+        latch = label
+        if differs is not None:
+            latch = f"{label}_same"
+            b.branch_if(differs, "busy", latch)
+            b.label(latch)
+        b.branch_if(more, label, leave)
+        b.lines.insert(slot, f"{index.ref} = phi i64 [ 0, %{came} ], [ {following.ref}, %{latch} ]")
+
+    def _copy(self, word: Value, copy: Value) -> None:
+        self.b.store(self.b.load(I64, word), copy)
+
+    def _differ(self, word: Value, copy: Value) -> Value:
+        return self.b.icmp_unsigned("!=", self.b.load(I64, word), self.b.load(I64, copy))
+
+    def _zero_differs(self, word: Value, copy: Value) -> Value:
+        b = self.b
+        was, now = (b.icmp_unsigned("==", b.load(I64, place), I64(0)) for place in (copy, word))
+        return b.xor(was, now)
+
+    def _back_off(self, limit: Value) -> Value:
+        """Something changed: try again later."""
+        b = self.b
         b.label("busy")
         interval = self._min(b.shl(b.load(I64, self.p.header("interval")), I64(1)), I64(MAX_INTERVAL))
         self._set_phase(0, interval)
@@ -169,40 +203,40 @@ class ColdPath:
         b.branch("again")
         return special
 
-    def _jump(self, limit: Value) -> Ssa:
+    def _jump(self, limit: Value) -> Value:
         """Move every clock that may be skipped to its last edge before the first moment at which something can change."""
-        b, head = self.b, self.head
+        b, head, lay = self.b, self.head, self.lay
         b.label("jump")
         alone = len(self.beats) == 1
         ticked = [I1(1) if alone else b.icmp_unsigned("!=", done, self.p.load(offset, 64))
-                  for done, offset in zip(head.done, self.lay.seen_done, strict=True)]
+                  for done, offset in zip(head.done, lay.seen_done, strict=True)]
+        counts = [self.p.load(offset, 64) for offset in lay.timers]
         until = limit
         for c, bit in enumerate(ticked):
-            until = self._min(until, b.select(bit, self._first_expiry(c), head.edge[c]))
+            until = self._min(until, b.select(bit, self._first_expiry(c, counts), head.edge[c]))
         skips = [b.select(bit, self._edges_before(c, until), I64(0)) for c, bit in enumerate(ticked)]
-        timers = [b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {count.ref}, i64 {skips[timer.clock].ref})")
-                  for count, timer in zip(head.timers, self.net.timers, strict=True)]
-        done = [b.add(count, skip) for count, skip in zip(head.done, skips, strict=True)]
-        places = [self._edge_at(c, done[c], skips[c]) for c in range(len(done))]
-        now = places[0][0]
-        for edge, _ in places[1:]:
-            now = self._min(now, edge)
-        everyone = ticked[0]
-        for bit in ticked[1:]:
-            everyone = b.and_(everyone, bit)
-        b.store(b.zext(b.not_(everyone), I64), self.p.header("phase"))
+        for offset, count, timer in zip(lay.timers, counts, self.net.timers, strict=True):
+            self.p.store(offset, b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {count.ref}, i64 {skips[timer.clock].ref})"))
+        now = I64(NEVER)
+        everyone = I1(1)
+        for c, (skip, bit) in enumerate(zip(skips, ticked, strict=True)):
+            done = b.add(head.done[c], skip)
+            edge, fraction = self._edge_at(c, done, skip)
+            for offset, value in ((lay.done[c], done), (lay.edge[c], edge), (lay.fraction[c], fraction)):
+                self.p.store(offset, value)
+            now, everyone = self._min(now, edge), b.and_(everyone, bit)
+        self.b.store(b.zext(b.not_(everyone), I64), self.p.header("phase"))
         b.store(I64(1), self.p.header("interval"))
         special = self._min(limit, b.add(now, I64(1)))
         b.branch("again")
-        return type(head)(special, head.dirty, done, [e for e, _ in places], [f for _, f in places], head.regs, timers, head.reads)
+        return special
 
-    def _first_expiry(self, clock: int) -> Value:
+    def _first_expiry(self, clock: int, counts: list[Value]) -> Value:
         """Time of the first edge that sees one more timer of this clock at zero; NEVER if none is counting."""
         b, beat = self.b, self.beats[clock]
         count = I64(NEVER)
-        for i, timer in enumerate(self.net.timers):
+        for left, timer in zip(counts, self.net.timers, strict=True):
             if timer.clock == clock:
-                left = self.head.timers[i]
                 count = self._min(count, b.select(b.icmp_unsigned("==", left, I64(0)), I64(NEVER), left))
         if count.ref == str(NEVER):
             return count
