@@ -120,8 +120,8 @@ class Fifo(Declared):
     ``put(v)`` and ``get()`` wait, in a sequenced loop; ``try_put(v)`` and ``try_get()`` never wait and tell by a bit
     whether a word moved.  ``valid`` (a word is there), ``value`` (the oldest word), ``ready`` (there is room), ``count``.
     A word put in tick *t* can be taken in tick *t* + 1.  If the two sides belong to loops of different clocks, the
-    queue is built with Gray-coded pointers and ``depth`` must be a power of two; a word then arrives 3 to 4 ticks of the
-    reader later.
+    queue is built with Gray-coded pointers and ``depth`` must be a power of two; a word is then taken at the
+    reader's third or fourth clock edge after the one that put it, at the earliest.
     """
 
     def __init__(self, kind: Type, depth: int) -> None:
