@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 from ..netlist import BIT, Loc
 from . import arithmetic
 from .build import Builder, Refused, Value
-from .evaluate import Unusable, describe
 from .parts import Drive, Storage
 from .source import Code
+from .things import Unusable, describe
 
 if TYPE_CHECKING:
     from .execute import Executor

@@ -8,7 +8,6 @@ takes part it is hardware (:mod:`simkit.lang.arithmetic`).  Unknown syntax is an
 from __future__ import annotations
 
 import ast
-import builtins
 import difflib
 import numbers
 import operator
@@ -17,11 +16,13 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from ..netlist import BIT, Type, TypeFault
-from . import arithmetic, steps
+from . import arithmetic, foreign, functions, steps
 from .build import Refused, Value
+from .constants import Constant, typed
 from .declare import Declared
 from .design import Bound, Combinational, Design, LoopMethod, Method, Operation
 from .parts import Part, Storage
+from .things import Condition, PartMethod, Unusable, contains_signal, describe, is_signal, uncalled
 
 if TYPE_CHECKING:
     from .execute import Env, Frame
@@ -63,7 +64,6 @@ STATIC = {
     ">": operator.gt,
     ">=": operator.ge,
 }
-READING_METHODS = {"index", "count", "keys", "values", "items", "get", "bit_length", "copy", "startswith", "endswith"}
 
 WHY_NOT = {
     ast.Lambda: ("a lambda is not hardware.", "Write a @combinational function with a name."),
@@ -84,32 +84,12 @@ WHY_NOT = {
 }
 
 
-class PartMethod:
-    """``part.name`` where name is an operation; the call decides what to do."""
-
-    def __init__(self, part: Part, name: str) -> None:
-        self.part = part
-        self.name = name
-
-
-class Unusable:
-    """A local name that has no usable value here; using it says why."""
-
-    def __init__(self, why: str, instead: str) -> None:
-        self.why = why
-        self.instead = instead
-
-
-def is_signal(x: Any) -> bool:
-    """True for everything whose value is known only when the hardware runs."""
-    return isinstance(x, Value | Part | Storage)
-
-
 class Evaluator:
     """Evaluates expressions in the present environment.  :class:`simkit.lang.execute.Executor` adds statements."""
 
     frame: Frame
     env: Env
+    alone: ast.expr | None = None  # a call whose result nobody uses
 
     def evaluate(self, node: ast.expr) -> Any:
         """Static object, signal or part that ``node`` means."""
@@ -134,13 +114,16 @@ class Evaluator:
             return x.value(self)
         if isinstance(x, Storage):
             return x.read(self)
+        if isinstance(x, Constant):
+            return typed(self.b, x.kind, x)
         if isinstance(x, Value | bool | int | float | Fraction):
             return x
         if isinstance(x, numbers.Integral):
             return int(x)
         if isinstance(x, numbers.Real):
             return float(x)
-        raise Refused(f"{describe(x)} has no value that wires could carry.")
+        raise Refused(f"{describe(x)} has no value that wires could carry.",
+                      "Add () to call it." if uncalled(x) else "Write a number or a signal.")
 
     def value_of(self, node: ast.expr) -> Any:
         """The operand that ``node`` means."""
@@ -160,7 +143,11 @@ class Evaluator:
 
     def truth(self, x: Any) -> bool | int:
         """As :meth:`condition`, for a value."""
+        if uncalled(x):
+            raise Refused(f"{describe(x)} is not called here, so this would always count as true.", "Add ().")
         if not is_signal(x):
+            if contains_signal(x):
+                raise Refused("a list of signals is no condition.", "Compare its elements, or write any(…) or all(…).")
             return bool(x)
         value = self.operand(x)
         if value.type != BIT:
@@ -476,18 +463,21 @@ class Evaluator:
             return self.inline(node, function, None, args, options)
         if isinstance(function, Bound) and isinstance(function.method, Combinational):
             return self.inline(node, function.method, None, args, options)
+        if isinstance(function, Operation):
+            raise Refused(f"{function.name} belongs to a class and there is no design here that it could work on.",
+                          "Make one in __init__, self.part = Part(), and call self.part." + f"{function.name}(…).")
         if isinstance(function, Method | Bound):
             method = function.method if isinstance(function, Bound) else function
             raise Refused(
                 f"{method.name} is a {method.kind} loop; loops run side by side and cannot be called.",
                 "Pass values between loops through registers or queues; mark shared logic with @operation.",
             )
-        handler = LANGUAGE.get(function) if _hashable(function) else None
+        handler = functions.find(function, args, options)
         if handler is not None:
-            return handler(self, *args, **options)
-        if any(_contains_signal(x) for x in (*args, *options.values())):
-            return self._call_with_signals(function, args, options)
-        return self._call_python(function, args, options)
+            return functions.call(self, function, handler, args, options)
+        if any(contains_signal(x) for x in (*args, *options.values())):
+            foreign.refuse_signals(function)
+        return self.static(foreign.run(function, args, options, node is self.alone))
 
     def inline(self, node: ast.Call, method: Method, design: Any, args: list[Any], options: dict[str, Any]) -> Any:
         """Copy a function's body in.  (Given by the executor.)"""
@@ -495,164 +485,3 @@ class Evaluator:
 
     def _wrong_count(self, name: str, count: int, args: list[Any]) -> Any:
         raise Refused(f"{name} takes {count} value{'s' if count != 1 else ''}, not {len(args)}.")
-
-    def _call_with_signals(self, function: Any, args: list[Any], options: dict[str, Any]) -> Any:
-        handler = BUILTINS.get(function) if _hashable(function) else None
-        if handler is not None and not options:
-            return handler(self, *args)
-        name = getattr(function, "__qualname__", repr(function))
-        owner = getattr(function, "__self__", None)
-        if isinstance(owner, list | dict | set):
-            raise Refused(
-                f"{name}() would make a Python {type(owner).__name__} grow while the hardware runs; hardware cannot grow.",
-                "Keep the last values in Regs, many values in a Ram, or send them on through a Fifo.",
-            )
-        if function in (print, str, repr, format):
-            raise Refused(
-                f"{name}() makes text; wires carry numbers.",
-                "Record the signal when you run the design and print it in Python.",
-            )
-        if function in (int, float, bool, round):
-            raise Refused(
-                f"{name}() works on numbers known when the design is built; this is a signal.",
-                "Use resize(x, type) to change the type of a signal, or compare it to get a bit.",
-            )
-        raise Refused(
-            f"{name}() is ordinary Python and cannot work on a signal.",
-            "Mark it @combinational (logic) or, as a method, @operation, so that the kit reads it as hardware.",
-        )
-
-    def _call_python(self, function: Any, args: list[Any], options: dict[str, Any]) -> Any:
-        owner = getattr(function, "__self__", None)
-        name = getattr(function, "__qualname__", repr(function))
-        if isinstance(owner, list | dict | set) and function.__name__ not in READING_METHODS:
-            raise Refused(
-                f"{name}() would change a Python {type(owner).__name__} while the design is being built, once, not while it runs.",
-                "Keep the last values in Regs, many values in a Ram, or send them on through a Fifo.",
-            )
-        if function is print:
-            raise Refused(
-                "print() makes text; wires carry numbers.",
-                "Record the signal when you run the design and print it in Python.",
-            )
-        if function is builtins.input or function is builtins.open:
-            raise Refused(f"{name}() talks to the computer; hardware has channels and host registers.")
-        if not callable(function):
-            raise Refused(f"{describe(function)} cannot be called.")
-        try:
-            return self.static(function(*args, **options))
-        except Refused:
-            raise
-        except Exception as error:  # noqa: BLE001 - it is the learner's own function: whatever it raises is reported at this line
-            raise Refused(
-                f"{name}() failed while the design was being built: {type(error).__name__}: {error}."
-            ) from None
-
-
-class Condition(int):
-    """A node index that is a condition, told apart from a static bool."""
-
-
-def describe(x: Any) -> str:
-    """A thing named in a message."""
-    if isinstance(x, Part):
-        return f"the {x.what} {x.name}"
-    if isinstance(x, Value):
-        return f"a signal ({x.type})"
-    if isinstance(x, Design):
-        return f"the design {type(x).__name__}"
-    if isinstance(x, PartMethod):
-        return f"{x.part.name}.{x.name}"
-    text = repr(x)
-    return text if len(text) < 40 else f"a {type(x).__name__}"
-
-
-def _hashable(x: Any) -> bool:
-    return getattr(type(x), "__hash__", None) is not None and not isinstance(x, tuple)
-
-
-def _contains_signal(x: Any) -> bool:
-    return is_signal(x) or isinstance(x, Declared) or (isinstance(x, list | tuple) and any(_contains_signal(item) for item in x))
-
-
-def _kind(x: Any) -> Type:
-    if not isinstance(x, Type):
-        raise Refused(f"a type is needed here, not {describe(x)}.", "Write for example signed(16) or sfixed(3, -12).")
-    return x
-
-
-def _resize(ex: Any, x: Any, kind: Any, *, overflow: str | None = None, round: str | None = None) -> Value:
-    return arithmetic.resize(ex.b, ex.operand(x), _kind(kind), overflow, round)
-
-
-def _const(ex: Any, number: Any, kind: Any) -> Value:
-    if is_signal(number):
-        raise Refused("const() takes a number known when the design is built.", "Use resize(x, type) for a signal.")
-    return Value(ex.b.const(arithmetic.const_rounded(ex.operand(number), _kind(kind)), kind), kind)
-
-
-def _fold(action: Callable[[Any, Any, Any], Any]) -> Callable[..., Any]:
-    def handler(ex: Any, *items: Any) -> Any:
-        values = ex.iterable(items[0]) if len(items) == 1 else list(items)
-        result = values[0]
-        for value in values[1:]:
-            result = action(ex, result, value)
-        return result
-
-    return handler
-
-
-def _sum(ex: Any, items: Any, start: Any = 0) -> Any:
-    values = ex.iterable(items)
-    result = values[0] if start == 0 and values else start
-    for value in values[1:] if start == 0 else values:
-        result = ex.binary("+", result, value)
-    return result
-
-
-def _any(ex: Any, items: Any) -> Any:
-    result: Any = False
-    for item in ex.iterable(items):
-        result = ex._either(result, item)
-    return result
-
-
-def _all(ex: Any, items: Any) -> Any:
-    result: Any = True
-    for item in ex.iterable(items):
-        result = ex._both(result, item)
-    return result
-
-
-def _length(ex: Any, x: Any) -> int:
-    if isinstance(x, Part) and hasattr(x, "__len__"):
-        return len(x)
-    raise Refused(f"{describe(x)} has no length.")
-
-
-LANGUAGE: dict[Any, Callable[..., Any]] = {
-    steps.resize: _resize,
-    steps.const: _const,
-    steps.bits: lambda ex, x, hi, lo: arithmetic.bits(ex.b, ex.operand(x), hi, lo),
-    steps.cat: lambda ex, *xs: arithmetic.cat(ex.b, *(ex.operand(x) for x in xs)),
-    steps.rem: lambda ex, x, y: arithmetic.rem(ex.b, ex.operand(x), ex.operand(y)),
-    steps.scalb: lambda ex, x, n: arithmetic.scalb(ex.b, ex.operand(x), n),
-    steps.unsafe_cross: lambda ex, x: ex.circuit.unsafe_cross(ex, x),
-}
-"""What the words of :mod:`simkit.lang.steps` do inside a loop."""
-
-BUILTINS: dict[Any, Callable[..., Any]] = {
-    abs: lambda ex, x: arithmetic.unary(ex.b, "abs", ex.operand(x)),
-    min: _fold(lambda ex, x, y: arithmetic.minimum(ex.b, ex.operand(x), ex.operand(y))),
-    max: _fold(lambda ex, x, y: arithmetic.maximum(ex.b, ex.operand(x), ex.operand(y))),
-    sum: _sum,
-    any: _any,
-    all: _all,
-    len: _length,
-    list: lambda ex, x: ex.iterable(x),
-    tuple: lambda ex, x: tuple(ex.iterable(x)),
-    enumerate: lambda ex, x, start=0: list(enumerate(ex.iterable(x), start)),
-    reversed: lambda ex, x: list(reversed(ex.iterable(x))),
-    zip: lambda ex, *xs: list(zip(*(ex.iterable(x) for x in xs), strict=False)),
-}
-"""Python's own functions that also work on signals."""

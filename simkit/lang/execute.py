@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from ..netlist import Loc, Type, make
 from . import arithmetic
 from .build import Refused, Value
-from .design import Design, Method
+from .design import Design
 from .enclosing import (
     CountOuter,
     IfOuter,
@@ -30,10 +30,10 @@ from .enclosing import (
     without_docstring,
 )
 from .env import Env, Frame, Here, Kept, Key, Outer, State, Way, agreed, join, merge
-from .evaluate import Condition, PartMethod, Unusable, describe, is_signal
 from .operations import Operations
 from .parts import Drive, Part, Storage
 from .source import code_of
+from .things import Condition, Unusable, describe, is_signal, uncalled
 
 if TYPE_CHECKING:
     from .circuit import Circuit, LoopInfo
@@ -222,7 +222,10 @@ class Executor(Operations):
             return
         if self.waiting_call(node.value, here, lambda ex, value: None):
             return
+        self.alone = node.value
         value = self.evaluate(node.value)
+        if uncalled(value):
+            raise Refused(f"{describe(value)} is not called here.", "Add ().")
         if not isinstance(node.value, ast.Call):
             hint = (
                 "Did you mean = instead of ==?"
@@ -230,8 +233,6 @@ class Executor(Operations):
                 else "Assign it to something, or leave it out."
             )
             raise Refused("this line computes a value that goes nowhere.", hint)
-        if isinstance(value, PartMethod | Method):
-            raise Refused(f"{describe(value)} is not called here.", "Add ().")
 
     def _Assign(self, node: ast.Assign, here: Here) -> None:
         def put(ex: Executor, value: Any) -> None:
@@ -304,6 +305,8 @@ class Executor(Operations):
             raise Refused(f"nothing can be assigned to {type(target).__name__}.")
 
     def _assign_local(self, name: str, value: Any) -> None:
+        if isinstance(self.env.locals.get((self.frame.id, name)), Design) and self.env.locals[self.frame.id, name] is self.frame.design:
+            raise Refused(f"{name} is the design itself and cannot become something else.", "Choose another name.")
         self.env.locals[self.frame.id, name] = self.held(value)
 
     def _assign_attribute(self, target: ast.Attribute, value: Any) -> None:

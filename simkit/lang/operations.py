@@ -13,9 +13,10 @@ from .declare import DigitalIn, DigitalOut, HostReg, Reg, Synchronizer
 from .design import Bound, Combinational, Method, Operation
 from .enclosing import CallOuter, FunctionOuter, without_docstring
 from .env import Frame, Here
-from .evaluate import Evaluator, PartMethod, Unusable, is_signal
+from .evaluate import Evaluator
 from .parts import Part, Storage, Wait
 from .source import Code, code_of
+from .things import PartMethod, Unusable, is_signal
 from .waiting import waits
 
 if TYPE_CHECKING:
