@@ -21,11 +21,9 @@ from nbgrader.preprocessors import (
 )
 from traitlets.config import Config
 
+from ..nbgrader_config import STUB, TEXT_STUB
 from .source import Source, read_source
 
-# A bare ``pass`` stands in any place where a statement may, prints nothing, and simkit.check knows it for unfinished.
-STUB = "pass  # your work goes here"
-TEXT_STUB = "*Your answer goes here.*"
 EXTRAS = ("data", "figures")
 
 

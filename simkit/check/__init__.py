@@ -27,6 +27,7 @@ A judge that cannot go on raises :class:`AnswerFault`.
 
 from . import kinds as answers
 from .draw import Draw
+from .drive import Played, drive, endpoint, flip_flops
 from .find import load_lab
 from .friendly import install as _install
 from .identity import learner
@@ -56,11 +57,15 @@ __all__ = [
     "Lab",
     "Line",
     "Parameters",
+    "Played",
     "Result",
     "Verdict",
     "answers",
     "check",
     "collect",
+    "drive",
+    "endpoint",
+    "flip_flops",
     "judge",
     "learner",
     "load_lab",

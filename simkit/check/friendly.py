@@ -13,11 +13,19 @@ from .cells import checked_exercise
 
 
 def install() -> None:
-    """Take over ``NameError`` in the present Jupyter kernel, if there is one."""
+    """Take over ``NameError`` in the present Jupyter kernel, if there is one; other handlers stay as they are."""
     ipython = sys.modules.get("IPython")
     shell = ipython.get_ipython() if ipython is not None else None
-    if shell is not None and hasattr(shell, "kernel"):
-        shell.set_custom_exc((NameError,), show)
+    if shell is None or not hasattr(shell, "kernel") or NameError in shell.custom_exceptions:
+        return
+    others = shell.CustomTB
+
+    def handler(shell: Any, kind: type, error: Any, trace: Any, tb_offset: int | None = None) -> Any:
+        if isinstance(error, NameError):
+            return show(shell, kind, error, trace, tb_offset)
+        return others(kind, error, trace, tb_offset=tb_offset)
+
+    shell.set_custom_exc((*shell.custom_exceptions, NameError), handler)
 
 
 def show(shell: Any, kind: type, error: NameError, trace: Any, tb_offset: int | None = None) -> None:

@@ -133,6 +133,7 @@ class Exercise:
     hints : key to :class:`Hint`
     parameters : ``parameters(rng)`` draws the learner's own numbers from a :class:`Draw`
     answer : the name that the notebook gives the answer, used in "there is no ... yet"
+    shares : the id of an earlier exercise whose own numbers this one uses too (give both the same ``parameters``)
     """
 
     id: str
@@ -145,6 +146,7 @@ class Exercise:
     hints: Mapping[str, Hint] = field(default_factory=dict)
     parameters: Callable[[Draw], Mapping[str, Any]] = _no_parameters
     answer: str = ""
+    shares: str = ""
 
     def __post_init__(self) -> None:
         where = f"exercise {self.id!r}"
@@ -169,7 +171,7 @@ class Exercise:
 
     def own(self, learner: str) -> Parameters:
         """The learner's own numbers."""
-        return Parameters(self.parameters(Draw("parameters", learner, self.id)))
+        return Parameters(self.parameters(Draw("parameters", learner, self.shares or self.id)))
 
 
 class Lab:

@@ -103,12 +103,12 @@ lab = Lab(
                     "self.on = not self.on turns a bit over.",
                 ),
                 "gap": Hint(
-                    "How many ticks does one turn take?", "wait(n) costs n ticks.", "wait(3) and tick(): 4 ticks."
+                    "How many ticks does one turn take?", "wait(n) costs n ticks, the end of a turn one.", "wait(3) and tick(): 5 ticks a turn."
                 ),
                 "one_tick": Hint(
                     "Does the turn itself cost a tick?",
-                    "The end of a turn costs none of its own: count only the waits.",
-                    "wait(3) alone makes a turn of 3 ticks.",
+                    "The next turn starts in the tick after the last one: a turn is its waits and one tick more.",
+                    "wait(3) alone makes a turn of 4 ticks.",
                 ),
             },
         ),

@@ -27,7 +27,7 @@ class Blinker(Design):
     def blink(self):
         self.on = not self.on
         self.lamp = self.on
-        wait(ticks + 1)
+        wait(ticks)
 """,
         fails="period",
         hint="one_tick",
@@ -43,7 +43,7 @@ class Blinker(Design):
     @sequenced
     def blink(self):
         self.on = not self.on
-        wait(ticks)
+        wait(ticks - 1)
 """,
         fails="blinks",
         hint="still",

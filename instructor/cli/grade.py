@@ -1,0 +1,93 @@
+"""``tickbench grade``: grade a class's submissions into nbgrader's gradebook."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+
+@click.command()
+@click.argument("submissions", type=click.Path(file_okay=False, exists=True, path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of lines.")
+@click.option("--learner", multiple=True, help="Only this learner (may be repeated).")
+@click.option("--lab", multiple=True, help="Only this lab (may be repeated).")
+@click.option(
+    "--jobs", "-j", default=1, show_default=True, type=click.IntRange(1, 256), help="Submissions run at the same time."
+)
+@click.option("--again", is_flag=True, help="Grade also what is graded already.")
+@click.option(
+    "--trust",
+    is_flag=True,
+    help="Run notebooks without a sandbox, with your own rights. They could then read and "
+    "change your files, the gradebook among them: only for notebooks that you have read.",
+)
+def grade(
+    submissions: Path,
+    as_json: bool,
+    learner: tuple[str, ...],
+    lab: tuple[str, ...],
+    jobs: int,
+    again: bool,
+    trust: bool,
+) -> None:
+    """Grade submissions in nbgrader's layout, submitted/LEARNER/LAB/*.ipynb, into the gradebook.db beside it.
+
+    SUBMISSIONS is the folder "submitted", or the course folder that holds it.  What is graded already is left as it is, so
+    a run that was stopped can be started again.  Points and comments given by hand are never changed.
+
+    \b
+    Example:
+      tickbench grade course/submitted --jobs 4
+      tickbench grade course --lab 05_keeping_time --json
+
+    Exit codes: 0 all graded; 1 some were not graded (each is named); 3 nothing could be graded.
+    """
+    from ..grading.batch import Batch
+    from ..grading.course import Course, CourseFault
+    from ..grading.writer import back_up
+    from ..run import NoSandbox, best_runner
+
+    try:
+        root, folder = course_of(submissions)
+        best_runner(trust).close()
+        course = Course(root)
+        back_up(course)
+        batch = Batch(course, lambda: best_runner(trust), jobs, again)
+        outcomes = []
+        for outcome in batch.run(folder, set(learner) or None, set(lab) or None):
+            outcomes.append(outcome)
+            if not as_json:
+                _show(outcome)
+    except (CourseFault, NoSandbox) as error:
+        raise click.exceptions.ClickException(str(error)) from None
+    if as_json:
+        click.echo(json.dumps({"submissions": [o.as_json() for o in outcomes]}, indent=1, ensure_ascii=False))
+    else:
+        _sum_up(outcomes, folder)
+    raise SystemExit(0 if all(o.graded for o in outcomes) and outcomes else 1 if any(o.graded for o in outcomes) else 3)
+
+
+def course_of(submissions: Path) -> tuple[Path, Path]:
+    """The course folder and its folder of submissions."""
+    submissions = submissions.resolve()
+    return (
+        (submissions, submissions / "submitted")
+        if (submissions / "submitted").is_dir()
+        else (submissions.parent, submissions)
+    )
+
+
+def _show(outcome) -> None:  # type: ignore[no-untyped-def]
+    what = f"{outcome.score:g} of {outcome.max_score:g}" if outcome.graded else "NOT GRADED"
+    what += "" if outcome.fresh else " (graded before)"
+    click.echo(f"{outcome.learner}  {outcome.lab}  {what}" + (f"  note: {outcome.error}" if outcome.error else ""))
+
+
+def _sum_up(outcomes: list, folder: Path) -> None:
+    if not outcomes:
+        click.echo(f"no submissions in {folder}: the layout is LEARNER/LAB/*.ipynb", err=True)
+        return
+    bad = sum(not o.graded for o in outcomes)
+    click.echo(f"{len(outcomes) - bad} graded" + (f", {bad} not graded" if bad else ""))

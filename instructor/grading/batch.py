@@ -1,0 +1,212 @@
+"""Grading many submissions: workers run and judge, this process alone writes.  A killed run can be run again.
+
+A submission counts as graded when its record says so: the record is written after the gradebook's transaction, and
+names the attempt and the edition of the lab.  A run killed between the two grades that submission once more, to the
+same result.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from simkit.check import AuthorError, KitFault, Verdict
+
+from ..judge import Judges
+from ..run import Runner
+from .course import KIT, Course, CourseFault
+from .engine import LIMITS, Graded, grade_notebook
+from .store import Store
+from .submissions import choose_notebook, find_submissions, read_submission
+from .writer import Writer
+
+
+@dataclass
+class Outcome:
+    """One submission's outcome.  ``error`` is one line, "" for none; ``fresh`` is False if an earlier run had graded it."""
+
+    learner: str
+    lab: str
+    verdicts: list[Verdict] = field(default_factory=list)
+    error: str = ""
+    graded: bool = True
+    fresh: bool = True
+
+    @property
+    def score(self) -> float:
+        return sum(verdict.score for verdict in self.verdicts)
+
+    @property
+    def max_score(self) -> float:
+        return sum(verdict.max_score for verdict in self.verdicts)
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "learner": self.learner,
+            "lab": self.lab,
+            "score": self.score,
+            "max_score": self.max_score,
+            "graded": self.graded,
+            "error": self.error or None,
+            "exercises": [v.as_json() for v in self.verdicts],
+        }
+
+
+@dataclass(frozen=True)
+class Task:
+    """A submission to grade, and the key under which it will count as graded."""
+
+    learner: str
+    lab: str
+    notebook: Any
+    notes: tuple[str, ...]
+    timestamp: str | None
+    key: str
+
+
+class Batch:
+    """Grades the submissions of a course.
+
+    Parameters
+    ----------
+    make_runner : called once for each worker
+    jobs : how many submissions are run at the same time
+    again : grade also what is graded already
+    """
+
+    def __init__(self, course: Course, make_runner: Callable[[], Runner], jobs: int = 1, again: bool = False) -> None:
+        self.course, self.jobs, self.again = course, jobs, again
+        self.store = Store(course.root)
+        self._make_runner = make_runner
+        self._local = threading.local()
+        self._close: list[Callable[[], None]] = []
+        self._faulty: dict[str, str] = {}
+
+    def run(
+        self, submissions: Path, learners: set[str] | None = None, labs: set[str] | None = None
+    ) -> Iterator[Outcome]:
+        """Grade, yielding each outcome as soon as it is written."""
+        found = find_submissions(submissions, learners, labs)
+        with Writer(self.course) as writer, ThreadPoolExecutor(self.jobs) as pool:
+            try:
+                yield from self._drive(found, writer, pool)
+            finally:
+                pool.shutdown(cancel_futures=True)
+                for close in self._close:
+                    close()
+
+    def _drive(self, found: list[tuple[str, str, Path]], writer: Writer, pool: ThreadPoolExecutor) -> Iterator[Outcome]:
+        """Keep a few more submissions in work than there are workers; write whatever is ready."""
+        running: dict[Future[Graded], Task] = {}
+        todo = iter(found)
+        more = True
+        while more or running:
+            while more and len(running) < 2 * self.jobs:
+                entry = next(todo, None)
+                more = entry is not None
+                task = self._task(*entry, writer) if entry is not None else None
+                if isinstance(task, Outcome):
+                    yield task
+                elif task is not None:
+                    running[pool.submit(self._grade, task)] = task
+            for future in wait(running, return_when=FIRST_COMPLETED).done if running else ():
+                yield self._finish(running.pop(future), future, writer)
+
+    def _task(self, learner: str, lab: str, folder: Path, writer: Writer) -> Task | Outcome:
+        """The task for a submission, or its outcome at once: graded before, or of no lab that can be graded."""
+        if lab not in self._faulty:
+            self._faulty[lab] = self._prepare(lab, writer)
+        if self._faulty[lab]:
+            return Outcome(learner, lab, error=self._faulty[lab], graded=False)
+        try:
+            submitted = read_submission(learner, lab, folder)
+            attempt = self.store.keep(submitted)
+        except OSError as error:
+            return Outcome(learner, lab, error=f"cannot be read or kept: {error.strerror or error}", graded=False)
+        key = f"{attempt} {self.course.edition(lab)}"
+        record = self._record(learner, lab)
+        if not self.again and record.get("key") == key and writer.has(learner, lab):
+            return Outcome(
+                learner, lab, [Verdict.from_plain(v) for v in record["verdicts"]], record["error"], fresh=False
+            )
+        notebook, notes = choose_notebook(submitted, self.course.release(lab))
+        return Task(learner, lab, notebook, tuple(notes), _timestamp(submitted.files), key)
+
+    def _prepare(self, lab: str, writer: Writer) -> str:
+        """Why this lab cannot be graded; "" if it can."""
+        try:
+            self.course.lab(lab)
+            writer.prepare(lab)
+        except (CourseFault, AuthorError, KitFault) as error:
+            return str(error)
+        return ""
+
+    def _grade(self, task: Task) -> Graded:
+        """In a worker: run and judge."""
+        if not hasattr(self._local, "runner"):
+            self._local.runner = self._make_runner()
+            self._local.judges = Judges(self.course.secret)
+            self._close += [self._local.runner.close, self._local.judges.__exit__]
+        course = self.course
+        graded = grade_notebook(
+            course.lab(task.lab),
+            course.lab_folder(task.lab),
+            course.release(task.lab),
+            task.notebook,
+            task.learner,
+            self._local.runner,
+            self._local.judges,
+            LIMITS,
+        )
+        graded.notes[:0] = task.notes
+        return graded
+
+    def _finish(self, task: Task, future: Future[Graded], writer: Writer) -> Outcome:
+        try:
+            graded = future.result()
+            writer.write(task.learner, task.lab, graded, task.timestamp)
+        except (KitFault, CourseFault, OSError) as error:
+            return Outcome(task.learner, task.lab, error=f"not graded, marks unchanged: {error}", graded=False)
+        outcome = Outcome(task.learner, task.lab, list(graded.verdicts.values()), "; ".join(graded.notes))
+        self._keep_record(task, outcome)
+        return outcome
+
+    # --- records of what is graded ---
+
+    def _path(self, learner: str, lab: str) -> Path:
+        return self.course.root / KIT / "graded" / learner / f"{lab}.json"
+
+    def _record(self, learner: str, lab: str) -> dict[str, Any]:
+        try:
+            record = json.loads(self._path(learner, lab).read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return {}
+        return record if isinstance(record, dict) else {}
+
+    def _keep_record(self, task: Task, outcome: Outcome) -> None:
+        path = self._path(task.learner, task.lab)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = path.with_name(f"{path.name}.{os.getpid()}.part")
+        part.write_text(
+            json.dumps({"key": task.key, "error": outcome.error, "verdicts": [v.as_plain() for v in outcome.verdicts]}),
+            encoding="utf-8",
+        )
+        part.rename(path)
+
+
+def _timestamp(files: dict[str, bytes]) -> str | None:
+    """The time of submission that nbgrader's collect put beside the notebook."""
+    from nbgrader.utils import parse_utc
+
+    text = files.get("timestamp.txt", b"").decode("utf-8", "replace").strip()
+    try:
+        parse_utc(text)
+    except (ValueError, OverflowError, TypeError):
+        return None
+    return text or None

@@ -1,0 +1,125 @@
+"""Grading one notebook: rebuild, run, judge.  Knows no database and no nbgrader; both doors call it."""
+
+from __future__ import annotations
+
+import copy
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from simkit.check import Lab, Verdict
+from simkit.check.cells import checked_exercise, code_cells
+from simkit.check.collected import answers_of
+from simkit.check.identity import DEFAULT
+from simkit.check.judging import Answer
+from simkit.check.rebuild import name_of, rebuild
+from simkit.check.run import Job, Limits
+from simkit.check.verdict import MIME
+
+from ..judge import Judges
+from ..run import Runner
+from .display import make_harmless, put_outputs, put_verdicts
+
+# A notebook's whole run may take longer than a class has patience for; these are for grading, not for learning.
+LIMITS = Limits(cell_seconds=30.0, seconds=240.0, memory=2 * 1024**3, cpu_seconds=240)
+PRACTICE = DEFAULT  # the numbers of whoever never gave an id
+
+
+@dataclass
+class Graded:
+    """What came of one notebook: the verdict of each exercise, the notebook to show, and lines for the instructor."""
+
+    notebook: Any
+    verdicts: dict[str, Verdict]
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def score(self) -> float:
+        return math.fsum(verdict.score for verdict in self.verdicts.values())
+
+    @property
+    def max_score(self) -> float:
+        return math.fsum(verdict.max_score for verdict in self.verdicts.values())
+
+
+def numbers_of(notebook: Any, learner: str) -> str:
+    """Whose parameters the learner worked with: their own, or the practice numbers of a copy that has no id.
+
+    The outputs of a saved notebook say it.  They are the learner's to write, so only these two are possible.
+    """
+    for cell in notebook.cells:
+        if cell.cell_type != "code" or not checked_exercise(cell.source):
+            continue
+        for output in cell.get("outputs", []):
+            data = output.get("data")
+            said = data.get(MIME) if isinstance(data, dict) else None
+            if isinstance(said, dict) and said.get("learner") == PRACTICE:
+                return PRACTICE
+    return learner
+
+
+def grade_notebook(
+    lab: Lab,
+    folder: Path,
+    release: Any,
+    submission: Any,
+    learner: str,
+    runner: Runner,
+    judges: Judges,
+    limits: Limits = LIMITS,
+) -> Graded:
+    """Grade one submission.
+
+    Parameters
+    ----------
+    folder : the lab's trusted folder: ``exercises.py`` and data files
+    release, submission : notebooks; ``submission`` may be None if there is none that can be read
+    """
+    if submission is None:
+        return _nothing(lab, release)
+    rebuilt, notes = rebuild(release, submission)
+    return grade_rebuilt(
+        lab, folder, release, rebuilt, notes, learner, numbers_of(submission, learner), runner, judges, limits
+    )
+
+
+def grade_rebuilt(
+    lab: Lab,
+    folder: Path,
+    release: Any,
+    rebuilt: Any,
+    notes: list[str],
+    learner: str,
+    numbers: str,
+    runner: Runner,
+    judges: Judges,
+    limits: Limits = LIMITS,
+) -> Graded:
+    """Run and judge a rebuilt notebook."""
+    notes = list(notes)
+    if numbers != learner:
+        notes.append(f"worked with the practice numbers, not with those of {learner}")
+    cells = code_cells(rebuilt)
+    result = runner.run(Job(cells, str(folder), numbers, limits))
+    verdicts = judges.judge(lab, folder, answers_of(lab, cells, result), learner, numbers)
+    put_outputs(rebuilt, result.outputs)
+    return _finished(rebuilt, release, verdicts, [*notes, *result.notes])
+
+
+def _nothing(lab: Lab, release: Any) -> Graded:
+    """A submission in which there is nothing to grade scores nothing; the notebook as handed out stands for it."""
+    from simkit.check.judging import judge
+
+    absent = "no notebook that can be read was handed in"
+    verdicts = {name: judge(lab[name], Answer(name, "refused", message=absent), "", 0) for name in lab.exercises}
+    return _finished(copy.deepcopy(release), release, verdicts, [])
+
+
+def _finished(notebook: Any, release: Any, verdicts: dict[str, Verdict], notes: list[str]) -> Graded:
+    make_harmless(notebook, release)
+    put_verdicts(notebook, verdicts, notes)
+    for cell in notebook.cells:
+        if name_of(cell) in verdicts:
+            cell.metadata["tickbench"] = {"criteria": [line.as_json() for line in verdicts[name_of(cell)].lines]}
+    return Graded(notebook, verdicts, notes)

@@ -1,0 +1,44 @@
+"""The grader's judge: the learners' judge with private seeds, in a process that never saw a learner's code."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from simkit.check import Answer, Lab, Verdict
+from simkit.check.draw import private_seed
+from simkit.check.run import JudgeProcess, JudgeTask
+
+
+class Judges:
+    """Judges the answers of one submission after another.  Not to be shared between threads: give each its own.
+
+    Parameters
+    ----------
+    secret : the course's secret
+    seconds, memory : limits for one answer
+    """
+
+    def __init__(self, secret: bytes, seconds: float = 30.0, memory: int = 4 * 1024**3) -> None:
+        self._secret = secret
+        self._process = JudgeProcess(seconds, memory)
+
+    def __enter__(self) -> Judges:
+        return self
+
+    def __exit__(self, *exception: object) -> None:
+        self._process.close()
+
+    def judge(
+        self, lab: Lab, folder: Path, answers: dict[str, Answer], learner: str, numbers: str
+    ) -> dict[str, Verdict]:
+        """A verdict for each exercise.
+
+        ``learner`` decides the private seed; ``numbers`` is the id from which the learner's own parameters follow.
+        Raises :class:`~simkit.check.KitFault` if the kit or the lab is at fault.
+        """
+        return {
+            name: self._process.judge(
+                JudgeTask(folder, lab[name], answer, numbers, private_seed(self._secret, learner, name))
+            )
+            for name, answer in answers.items()
+        }
