@@ -36,10 +36,13 @@ class Expressions:
                 needed.add(index)
                 todo += self.nodes[index].args
         for index in sorted(needed):
-            self.known[index] = self._emit(self.nodes[index])
+            if self.nodes[index].args:
+                self.known[index] = self._emit(self.nodes[index])
 
     def value(self, index: int) -> Value:
-        """The IR value of a node that :meth:`require` has emitted."""
+        """The IR value of a node that :meth:`require` has emitted; a leaf is emitted where it is first used."""
+        if index not in self.known:
+            self.known[index] = self._emit(self.nodes[index])
         return self.known[index]
 
     def _emit(self, node: Node) -> Value:
@@ -49,7 +52,7 @@ class Expressions:
             return self.leaf(node)
         row = OPS[node.op]
         types = [self.nodes[a].type for a in node.args]
-        args = [self.known[a] for a in node.args]
+        args = [self.value(a) for a in node.args]
         if row.prepare == "result":
             width = node.type.width
             first = 1 if node.op == "mux" else 0
