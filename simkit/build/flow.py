@@ -1,0 +1,206 @@
+"""A design's way to a bitstream: Verilog, synthesis, place and route; then the report.
+
+Stages run one after another in a scratch folder.  The folder becomes a finished build, under the netlist's key, only when all of
+them are done.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import shutil
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+from ..emit.verilog import Verilog, emit
+from ..netlist import Netlist
+from . import cache
+from .board import TOP, Board, BoardFault, make_board, pin_file
+from .faults import BuildFault, ToolFault
+from .parts import RESOURCES, SPEED_GRADE, Part, part_of
+from .rawpath import cells_of, clock_of, read_paths
+from .report import Report
+from .tools import Cancel, Progress, run_tool, warm_up
+
+SHARES = {"synthesis": 0.05, "place and route": 0.4, "report": 0.98}
+"""How much of a build is done when a stage begins (measured on designs of a few hundred registers)."""
+
+
+def build(design: Any, *, part: str = "25k", seed: int = 1, progress: Progress | None = None, cancel: Cancel | None = None,
+          again: bool = False) -> Report:
+    """Synthesise, place and route a design.
+
+    Parameters
+    ----------
+    design : a :class:`~simkit.Design` (class or instance) or a checked netlist
+    part : ``"25k"``, ``"45k"`` or ``"85k"``, thousands of look-up tables of an ECP5
+    seed : start of the placer's random numbers; another seed gives a somewhat different clock rate
+    progress : called with the stage and the share that is done, 0 to 1; default: a line below the notebook cell
+    cancel : asked a few times a second; True stops the build.  Interrupting the kernel does too
+    again : build even if this very netlist was built before
+
+    Raises
+    ------
+    BuildFault
+        If the design does not fit the part or its pins; the text says what is too big.
+    Cancelled
+        If ``cancel`` said so.  Nothing is kept.
+    ToolFault
+        If a tool fails for another reason.
+    """
+    netlist = netlist_of(design)
+    chip = part_of(part)
+    from .progress import shown
+
+    with shown(progress) as tell:
+        bare = cache.without_places(netlist)
+        key = cache.key_of(bare, chip.name, SPEED_GRADE, seed)
+        folder = None if again else cache.find(key)
+        if folder is None:
+            warm_up(tell, cancel)
+            folder = _make(bare, chip, seed, key, tell, cancel)
+        tell("done", 1.0)
+    return Report(netlist, chip, folder)
+
+
+def netlist_of(design: Any) -> Netlist:
+    """The netlist of a design, or the netlist given."""
+    if isinstance(design, Netlist):
+        return design
+    from ..lang import compile_design
+
+    return compile_design(design)
+
+
+def _make(bare: Netlist, part: Part, seed: int, key: str, tell: Progress, cancel: Cancel | None) -> Path:
+    """Run all stages and keep the result."""
+    try:
+        cache.builds_folder().mkdir(parents=True, exist_ok=True)
+        scratch = Path(tempfile.mkdtemp(prefix=".making-", dir=cache.builds_folder()))
+    except OSError as error:
+        raise ToolFault(f"no build can be kept in {cache.builds_folder()}: {error.strerror or error}. "
+                        "Set TICKBENCH_CACHE to a folder that you may write to.") from None
+    try:
+        _Flow(bare, part, seed, scratch, tell, cancel).run()
+        return cache.keep(scratch, key)
+    finally:
+        shutil.rmtree(scratch, ignore_errors=True)
+
+
+@dataclasses.dataclass
+class _Flow:
+    """The stages of one build, in its scratch folder."""
+
+    netlist: Netlist
+    part: Part
+    seed: int
+    folder: Path
+    tell: Progress
+    cancel: Cancel | None
+
+    def run(self) -> None:
+        began = time.perf_counter()
+        verilog = emit(self.netlist)
+        board = self._board(verilog)
+        (self.folder / "design.v").write_text(verilog.text, encoding="utf-8")
+        (self.folder / "board.v").write_text(board.text, encoding="utf-8")
+        (self.folder / "pins.lpf").write_text(pin_file(board, self.part, self.netlist.name), encoding="utf-8")
+        self._synthesise(verilog)
+        use = self._use(verilog)
+        self._must_fit(use)
+        synthesised = time.perf_counter()
+        self._place_and_route()
+        routed = time.perf_counter()
+        summary = self._summary(verilog, use)
+        summary["seconds"] = {"synthesis": synthesised - began, "place and route": routed - synthesised}
+        (self.folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
+        for name in ("chip.json", "report.json", "yosys.out"):
+            (self.folder / name).unlink(missing_ok=True)
+
+    def _board(self, verilog: Verilog) -> Board:
+        try:
+            return make_board(self.netlist, verilog, self.part)
+        except BoardFault as error:
+            raise BuildFault(str(error)) from None
+
+    def _stage(self, stage: str, tool: str, args: list[str]) -> tuple[int, str]:
+        self.tell(stage, SHARES[stage])
+        return run_tool(tool, args, self.folder, self.cancel)
+
+    def _synthesise(self, verilog: Verilog) -> None:
+        script = (f"read_verilog design.v; setattr -mod -set keep_hierarchy 1 {verilog.module}; read_verilog board.v; "
+                  f"synth_ecp5 -top {TOP} -json chip.json; tee -q -o use.json stat -json")
+        code, said = self._stage("synthesis", "yosys", ["-Q", "-T", "-q", "-p", in_folder(script)])
+        if code:
+            raise ToolFault(f"yosys could not synthesise {self.netlist.name} (exit {code}); this is a fault of the kit, please report it.\n"
+                            f"{errors(said)}")
+
+    def _use(self, verilog: Verilog) -> dict[str, dict[str, int]]:
+        """Counts of resources: of the design, and of the pins and the port link around it."""
+        stat = json.loads((self.folder / "use.json").read_text(encoding="utf-8"))["modules"]
+        return {"design": count(stat[f"\\{verilog.module}"]["num_cells_by_type"]), "link": count(stat[f"\\{TOP}"]["num_cells_by_type"])}
+
+    def _must_fit(self, use: dict[str, dict[str, int]]) -> None:
+        for resource in RESOURCES:
+            need, have = use["design"][resource] + use["link"][resource], self.part.available[resource]
+            if need > have:
+                raise BuildFault(f"{self.netlist.name} is too big for {self.part.name}: it needs {need} {resource}, the chip has {have}. "
+                                 f"{_advice(self.netlist, resource)}")
+
+    def _place_and_route(self) -> None:
+        args = [self.part.option, "--package", self.part.package, "--speed", SPEED_GRADE, "--json", "chip.json", "--lpf", "pins.lpf",
+                "--textcfg", "chip.config", "--report", "report.json", "--timing-allow-fail", "--seed", str(self.seed), "--quiet"]
+        code, said = self._stage("place and route", "nextpnr", [f"/build/{a}" if "." in a and not a.startswith("-") else a for a in args])
+        if code:
+            raise _placing_fault(self.netlist, self.part, errors(said), code)
+
+    def _summary(self, verilog: Verilog, use: dict[str, dict[str, int]]) -> dict[str, Any]:
+        """What the report needs, without any source place."""
+        self.tell("report", SHARES["report"])
+        report = json.loads((self.folder / "report.json").read_text(encoding="utf-8"))
+        chip = json.loads((self.folder / "chip.json").read_text(encoding="utf-8"))
+        cells = cells_of(chip, verilog.module, "/build/design.v")
+        reached = {clock_of(name): rate["achieved"] for name, rate in report["fmax"].items()}
+        paths = read_paths(report, cells)
+        return {"use": use, "reached_mhz": {str(c): mhz for c, mhz in reached.items() if c is not None},
+                "paths": [path.plain() for path in paths]}
+
+
+def in_folder(script: str) -> str:
+    """A yosys script whose file names lie in the tool's folder."""
+    import re
+
+    return re.sub(r"(?<![\w/.+])([\w-]+\.(?:v|json|il))\b", r"/build/\1", script)
+
+
+def count(cells: dict[str, int]) -> dict[str, int]:
+    """Resources of a count of cells.  A carry cell takes two look-up tables, a 16 x 4 memory four."""
+    get = cells.get
+    return {"LUTs": get("LUT4", 0) + 2 * get("CCU2C", 0) + 4 * get("TRELLIS_DPR16X4", 0), "flip-flops": get("TRELLIS_FF", 0),
+            "block RAM": get("DP16KD", 0) + get("PDPW16KD", 0), "multipliers": get("MULT18X18D", 0)}
+
+
+def errors(said: str) -> str:
+    """The tool's error lines, or the end of what it said."""
+    found = [line.removeprefix("ERROR: ") for line in said.splitlines() if line.startswith("ERROR")]
+    return "\n".join(found) if found else said[-1500:]
+
+
+def _placing_fault(netlist: Netlist, part: Part, said: str, code: int) -> Exception:
+    if any(words in said.lower() for words in ("unable to place", "no bels", "failed to legalise", "unable to find legal", "failed to route")):
+        return BuildFault(f"{netlist.name} does not fit {part.name}: the placer found no room ({said.splitlines()[0]}). "
+                          "Make the design smaller, or build for a larger part: part=\"45k\" or \"85k\".")
+    return ToolFault(f"nextpnr could not place and route {netlist.name} (exit {code}); this is a fault of the kit, please report it.\n{said}")
+
+
+def _advice(netlist: Netlist, resource: str) -> str:
+    """The largest users of a resource, with their lines."""
+    if resource == "block RAM":
+        big = sorted(netlist.mems, key=lambda m: -m.depth * m.type.width)[:3]
+        return "Largest memories: " + "; ".join(f"{m.name}, {m.depth} words of {m.type.width} bits ({m.loc})" for m in big) + "."
+    if resource == "multipliers":
+        muls = sorted((n for n in netlist.nodes if n.op == "mul"), key=lambda n: -n.type.width)[:3]
+        return "Largest multiplications: " + "; ".join(f"{n.type} ({n.loc})" for n in muls) + ". Let one multiplier take turns."
+    return 'Use narrower types, fewer copies, a Ram instead of Regs, or a larger part: part="45k" or "85k".'

@@ -1,0 +1,130 @@
+"""The slowest paths as the place-and-route tool reports them, cut down to what a person needs and can be kept.
+
+Nothing here knows a source line: a kept path names cells and identifiers of the Verilog text only.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from .board import DESIGN
+
+
+@dataclass
+class Stage:
+    """One cell on a path: the wire that leads to it, then the cell itself; times in nanoseconds.
+
+    ``kind`` is ``register``, ``memory``, ``multiplier``, ``table`` (look-up table), ``carry`` or ``pin``.  ``line`` is the line of the
+    design's Verilog text that the cell was made from (0: not known), ``net`` the identifier on the cell's output ("" if the tool
+    made the name up), ``cell`` the cell's own name.  ``cells`` counts the cells of a carry chain.
+    """
+
+    kind: str
+    cell: str
+    line: int = 0
+    net: str = ""
+    wire: float = 0.0
+    logic: float = 0.0
+    cells: int = 1
+    inside: bool = True
+
+
+@dataclass
+class RawPath:
+    """The slowest path between registers of one clock."""
+
+    clock: int
+    stages: list[Stage] = field(default_factory=list)
+
+    def plain(self) -> dict[str, Any]:
+        """As data for JSON."""
+        return asdict(self)
+
+    @classmethod
+    def of(cls, plain: dict[str, Any]) -> RawPath:
+        """Back from :meth:`plain`."""
+        return cls(plain["clock"], [Stage(**stage) for stage in plain["stages"]])
+
+
+KINDS = {"TRELLIS_FF": "register", "DP16KD": "memory", "PDPW16KD": "memory", "TRELLIS_DPR16X4": "memory", "MULT18X18D": "multiplier",
+         "ALU54B": "multiplier", "CCU2C": "carry", "TRELLIS_IO": "pin"}
+_CLOCK = re.compile(r"\bclk_(\d+)\b|clk_(\d+)\$")
+_PACKED = re.compile(r"\$(CCU2_COMB\d|CCU2_FC[IO]\w*|tr_io|TRELLIS_\w+|\w*_SLICE\w*)$")
+
+
+def clock_of(tool_name: str) -> int | None:
+    """Index of the clock that a name of the tool's report speaks of."""
+    found = re.search(r"clk_(\d+)(?!\w)|clk_(\d+)\$", tool_name)
+    return int(found[1] or found[2]) if found else None
+
+
+def read_paths(report: dict[str, Any], cells: dict[str, tuple[str, int]]) -> list[RawPath]:
+    """The slowest path of each clock; ``cells`` gives type and Verilog line of each cell of the design by name."""
+    paths = []
+    for path in report["critical_paths"]:
+        clock = clock_of(path["from"])
+        if clock is not None and path["from"] == path["to"]:
+            paths.append(RawPath(clock, _joined(_stages(path["path"], cells))))
+    return sorted(paths, key=lambda path: path.clock)
+
+
+def _stages(steps: Iterable[dict[str, Any]], cells: dict[str, tuple[str, int]]) -> list[Stage]:
+    """A stage for each cell: the wire before it is added to it."""
+    stages: list[Stage] = []
+    wire = 0.0
+    for step in steps:
+        if step["type"] == "routing":
+            wire += step["delay"]
+            if stages:
+                stages[-1].net = _identifier(step.get("net", ""))
+            continue
+        inside, cell = _inside(step["to"]["cell"])
+        kind, line = cells.get(_PACKED.sub("", cell), ("", 0)) if inside else ("", 0)
+        if step["type"] == "setup":
+            kind = kind if kind in ("TRELLIS_FF", "DP16KD", "MULT18X18D", "TRELLIS_DPR16X4") else "TRELLIS_FF"
+        elif step["type"] == "clk-to-q" and kind not in KINDS:
+            kind = "TRELLIS_FF"
+        if "$CCU2" in cell:
+            kind = "CCU2C"
+        stages.append(Stage(KINDS.get(kind, "table"), _PACKED.sub("", cell), line, "", wire, step["delay"], 1, inside))
+        wire = 0.0
+    return stages
+
+
+def _joined(stages: list[Stage]) -> list[Stage]:
+    """One stage for each carry chain."""
+    found: list[Stage] = []
+    for stage in stages:
+        last = found[-1] if found else None
+        if last is not None and stage.kind == last.kind == "carry" and stage.wire <= 0.001 and (stage.line == last.line or not stage.line):
+            last.logic += stage.logic
+            last.wire += stage.wire
+            last.cells += 1
+            last.net = stage.net
+        else:
+            found.append(stage)
+    return found
+
+
+def _inside(name: str) -> tuple[bool, str]:
+    """Whether a cell belongs to the design (else to pins and port link), and its name there."""
+    mark = f"{DESIGN}."
+    return (True, name[len(mark):]) if name.startswith(mark) else (False, name)
+
+
+def _identifier(net: str) -> str:
+    inside, name = _inside(net)
+    return re.sub(r"\[\d+\]$", "", name) if inside else ""
+
+
+def cells_of(netlist_json: dict[str, Any], module: str, file: str) -> dict[str, tuple[str, int]]:
+    """Type and Verilog line of every cell of a synthesised module."""
+    found = {}
+    mark = re.compile(rf"(?:^|\|){re.escape(file)}:(\d+)\.")
+    for name, cell in netlist_json["modules"][module]["cells"].items():
+        line = mark.search(cell["attributes"].get("src", ""))
+        found[name] = (cell["type"], int(line[1]) if line else 0)
+    return found
