@@ -5,13 +5,15 @@
 
 from __future__ import annotations
 
+import ast
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
+from typing import Any, NoReturn
 
 from ..netlist import BIT, Clock, Endpoint, Input, Loc, Loop, Mem, Netlist, Output, Read, Timer, Type, Write, make
 from ..netlist import check as check_netlist
+from ..netlist.check import LIMITS, MAX_MEMORY_BITS
 from ..netlist.passes import run_passes
 from ..units import Duration
 from . import declare
@@ -36,7 +38,7 @@ from .parts import (
     count_up,
 )
 from .queues import QueuePart, StreamPart
-from .source import HardwareError, code_of, shown
+from .source import HardwareError, code_of, fitting, shown
 from .touch import touched
 
 FABRIC_HZ = 40_000_000
@@ -102,6 +104,12 @@ class LoopTimer:
         timer.value = narrow(circuit.b, circuit.total(self.count), kind)
 
 
+def refuse_head(loop: LoopInfo, why: str, instead: str) -> NoReturn:
+    """Refuse what stands in a loop's decorator."""
+    code = code_of(loop.method.function)
+    code.refuse(next((d for d in code.tree.decorator_list if isinstance(d, ast.Call)), code.tree), why, instead)
+
+
 def narrow(b: Builder, node: int, kind: Type) -> int:
     """A tree of multiplexers over values that fit ``kind``, rebuilt in that type."""
     found = b.netlist.nodes[node]
@@ -126,6 +134,7 @@ class Circuit:
         self.reads: dict[tuple[int, int], tuple[Storage, LoopInfo, Loc]] = {}
         self.outputs: list[tuple[Output, Storage]] = []
         self.crossed: dict[tuple[int, int], Storage] = {}
+        self.memory_bits = 0
         self._declared: list[tuple[declare.Declared, str]] = []
         self._clocks: dict[int, int] = {}
         self._alive: list[Any] = []  # keeps ids unique
@@ -154,12 +163,18 @@ class Circuit:
         for output, storage in self.outputs:
             output.clock = storage.reg.clock
         self._check_reads()
+        self._check_size()
         return check_netlist(run_passes(check_netlist(self.netlist)))
 
     # --- what a design holds ---
 
     def _find_clocks(self) -> None:
         fabric = getattr(self.root, "clock", None)
+        if isinstance(fabric, int | float | Fraction):
+            raise HardwareError(
+                f"{type(self.root).__name__}.clock is {fabric!r}, which is a number and no clock.",
+                "Write clock = Clock(100_000_000).",
+            )
         if not isinstance(fabric, declare.Clock):
             fabric = declare.Clock(FABRIC_HZ, "fabric")
         self._add_clock(fabric, "fabric")
@@ -200,16 +215,17 @@ class Circuit:
             clock = loop.method.clock
             if clock is not None and not isinstance(clock, declare.Clock):
                 clock = clock(loop.design)
+                if not isinstance(clock, declare.Clock):
+                    refuse_head(loop, f"the clock of {loop.name} is {clock!r}.", "Give a Clock: Clock(100_000_000).")
             loop.clock = self._add_clock(clock) if clock is not None else 0
             every = loop.method.every
             if callable(every):
                 every = every(loop.design)
             if every is not None:
-                code = code_of(loop.method.function)
                 try:
                     loop.period = self.ticks(every, loop.clock)
                 except Refused as error:
-                    raise HardwareError(error.why, error.instead, code.loc(code.tree)) from None
+                    refuse_head(loop, error.why, error.instead)
 
     def _make_part(self, declared: declare.Declared, name: str) -> None:
         self.b.loc = declared.loc._replace(file=shown(declared.loc.file))
@@ -364,10 +380,23 @@ class Circuit:
 
     def endpoint(self, endpoint: Endpoint) -> None:
         """Note ports that belong together."""
+        if endpoint.kind in ("digital_out", "analog_out"):
+            for other in self.netlist.endpoints:
+                if (other.kind, other.terminal) == (endpoint.kind, endpoint.terminal):
+                    raise Refused(
+                        f"the terminal {endpoint.terminal!r} is driven by {other.name} already: two drivers on one wire.",
+                        "Give each output a terminal of its own.",
+                    )
         self.netlist.endpoints.append(endpoint)
 
     def memory(self, name: str, kind: Type, depth: int, init: tuple[int, ...] = ()) -> int:
         """A new memory; its index."""
+        self.memory_bits += kind.width * depth
+        if self.memory_bits > MAX_MEMORY_BITS:
+            raise Refused(
+                f"{depth} words of {kind.width} bits make {self.memory_bits} bits of memory in all.",
+                f"A design may have {MAX_MEMORY_BITS}; a real part has far less.",
+            )
         self.netlist.mems.append(Mem(name, kind, depth, init))
         return len(self.netlist.mems) - 1
 
@@ -412,6 +441,15 @@ class Circuit:
         """Remember where a loop reads a register."""
         self.reads.setdefault((storage.index, loop.clock), (storage, loop, loc))
 
+    def _check_size(self) -> None:
+        """Limits that a learner can reach; the others are the netlist's own business."""
+        count, limit = len(self.netlist.nodes), LIMITS["nodes"]
+        if count > limit:
+            raise HardwareError(
+                f"{type(self.root).__name__} would be {count} operations; a design may have {limit}.",
+                "Most come from for loops that are copied out: with a tick() inside, one copy is used again and again.",
+            )
+
     def _check_reads(self) -> None:
         for storage, loop, loc in self.reads.values():
             if storage.reg.clock != loop.clock:
@@ -441,8 +479,8 @@ def _members(design: Design) -> Iterator[tuple[str, Any]]:
             yield name, getattr(design, name)
         elif isinstance(item, LoopMethod):
             yield name, item
-        elif isinstance(item, Design) and name not in vars(design):
-            yield name, item
+        elif name not in vars(design):
+            yield from _items(name, item)
     for name, item in list(vars(design).items()):
         if name != "_declared":
             yield from _items(name, item)
@@ -469,19 +507,20 @@ def compile_design(design: Design | type[Design]) -> Netlist:
     """
     if isinstance(design, type) and issubclass(design, Design):
         try:
-            design = design()
+            fitting(design, design.__name__, (), {})
         except Refused as error:
-            raise HardwareError(error.why, error.instead) from None
-        except TypeError as error:
-            raise HardwareError(
-                f"{design.__name__} cannot be made without values: {error}.",
-                f"Make one yourself and give that: {design.__name__}(…).",
-            ) from None
+            raise HardwareError(error.why, f"Make one yourself and give that: {design.__name__}(…).") from None
+        design = design()
     if not isinstance(design, Design):
         raise HardwareError(
             f"{design!r} is not a design.", "Give a class that inherits from Design, or an instance of one."
         )
     try:
         return Circuit(design).compile()
+    except RecursionError:
+        raise HardwareError(
+            f"{type(design).__name__} holds an expression, or calls of operations, nested too deeply.",
+            "Give parts of it names on lines of their own.",
+        ) from None
     except HardwareError as error:
         raise error.with_traceback(None) from None  # the learner's line says it all; the kit's inside does not help

@@ -12,7 +12,7 @@ from typing import Any
 
 from ..netlist import BIT, NOWHERE, Type, make
 from .build import Refused
-from .source import at_caller, caller
+from .source import at_caller, caller, fitting
 
 
 def _type(kind: Any, who: str) -> Type:
@@ -27,11 +27,17 @@ def _count(number: Any, who: str, what: str, most: int) -> int:
     return number
 
 
+def _nothing(self: Any) -> None:
+    """Stands for the ``__init__`` of declarations without parameters."""
+
+
 class Located(type):
     """Metaclass of declarations: a parameter that breaks a rule is reported at the line that declares."""
 
     @at_caller
     def __call__(cls, *args: Any, **options: Any) -> Any:
+        made = cls.__init__ if cls.__init__ is not object.__init__ else _nothing
+        fitting(made, cls.__name__, (None, *args), options)
         item = super().__call__(*args, **options)
         item.loc = caller()
         return item
@@ -111,7 +117,9 @@ class Rom(Ram):
     """A memory that nobody writes: ``sine = Rom(signed(16), values)``."""
 
     def __init__(self, kind: Type, values: Sequence[int | float]) -> None:
-        super().__init__(kind, len(values) or 1, values)
+        if len(values) == 0:
+            raise Refused("Rom: there are no words in it.", "Give at least one value.")
+        super().__init__(kind, len(values), values)
 
 
 class Fifo(Declared):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Callable
 from types import FunctionType
 from typing import Any
@@ -19,6 +20,8 @@ class Method:
     def __init__(self, function: Callable[..., Any]) -> None:
         if not isinstance(function, FunctionType):
             raise Refused(f"@{self.kind} stands before a method (def …), not before {type(function).__name__}.")
+        if function.__code__.co_flags & (inspect.CO_COROUTINE | inspect.CO_ASYNC_GENERATOR):
+            raise Refused("async is not part of the language.", "Write def; wait with until(…) in a sequenced loop.")
         self.function = function
         self.name = function.__name__
         self.__doc__ = function.__doc__

@@ -145,7 +145,12 @@ class Executor(Operations):
 
     def drive(self, drive: Drive, node: int) -> None:
         """From here on in this tick, ``drive`` is ``node`` (where control gets here)."""
-        self.own(drive, "writes")
+        self.own(drive, drive.verb)
+        if drive.once and self.driven(drive) != drive.default:
+            raise Refused(
+                f"{drive.once}, and this is the second use of {drive.name} on a way through this tick.",
+                "Put a tick() between the two, or make them the two branches of one if … else.",
+            )
         self.env.drives[drive] = self.b.choose(self.env.active, node, self.driven(drive), drive.kind)
 
     def driven(self, drive: Drive) -> int:
@@ -159,13 +164,13 @@ class Executor(Operations):
         elif drive.owner is not self.loop:
             raise Refused(
                 f"{drive.name} belongs to the loop {drive.owner.name} (line {drive.first.line}) and "
-                f"{self.loop.name} {verb} it too: two drivers on one wire.",
+                f"{self.loop.name} {verb} it too: {drive.why}.",
                 "Give it one loop; let the other one ask by a register or a queue of its own.",
             )
 
     def reads(self, storage: Storage) -> None:
         """Note a read, to check its clock and to warn of a read after a write in one tick."""
-        self.circuit.note_read(storage, self.loop, self.b.loc)
+        self.circuit.note_read(storage, self.loop, self.b.loc._replace(file=self.frame.code.text.filename))
         written = self.env.written.get(storage)
         if written is not None:
             self.circuit.warn(

@@ -28,13 +28,20 @@ COUNT = make("unsigned", 32)
 
 @dataclass(eq=False)
 class Drive:
-    """Something that loops decide in each tick: ``default`` where they do not.  One loop owns it."""
+    """Something that loops decide in each tick: ``default`` where they do not.  One loop owns it.
+
+    ``once`` is for what can be used one time in a tick only: it says why, and a second use is refused.
+    ``verb`` and ``why`` tell what a second loop would do to it, and why it may not.
+    """
 
     name: str
     kind: Type
     default: int
     owner: Any = None
     first: Loc = NOWHERE
+    once: str = ""
+    verb: str = "writes"
+    why: str = "two drivers on one wire"
 
 
 @dataclass
@@ -69,11 +76,11 @@ class Part:
 
     def value(self, ex: Executor) -> Value:
         """The part used as a value in an expression."""
-        raise Refused(f"{self.name} is a {self.what} and has no value of its own.", self._offer())
+        raise Refused(f"{self.name} is {a_or_an(self.what)} and has no value of its own.", self._offer())
 
     def store(self, ex: Executor, x: Any) -> None:
         """An assignment to the part."""
-        raise Refused(f"nothing can be assigned to {self.name}: it is a {self.what}.", self._offer())
+        raise Refused(f"nothing can be assigned to {self.name}: it is {a_or_an(self.what)}.", self._offer())
 
     def attribute(self, ex: Executor, name: str) -> Any:
         """``part.name`` in an expression."""
@@ -102,7 +109,19 @@ class Part:
         uses = [f"{self.name}.{n}" for n in self.attributes] + [
             f"{self.name}.{n}(…)" for n in (*self.waiting, *self.instant)
         ]
-        return f"It offers {', '.join(uses)}." if uses else ""
+        return f"It offers {', '.join(uses)}." if uses else f"Use it by its name alone: self.{self.name}."
+
+
+def a_or_an(noun: str) -> str:
+    """``noun`` with its article."""
+    return f"{'an' if noun[0] in 'AEIOU' else 'a'} {noun}"
+
+
+def element_number(name: str, i: Any, count: int, noun: str) -> int:
+    """A constant index, or a refusal in words."""
+    if isinstance(i, bool) or not isinstance(i, int) or not 0 <= i < count:
+        raise Refused(f"{name} has {noun}s 0 to {count - 1}; there is no {noun} {i!r}.")
+    return i
 
 
 def take_args(name: str, args: list[Any], count: int) -> list[Any]:
@@ -179,6 +198,12 @@ class RegPart(Part):
 
     def store(self, ex: Executor, x: Any) -> None:
         self.storage.write(ex, x)
+
+    def store_index(self, ex: Executor, i: Any, x: Any) -> None:
+        raise Refused(
+            f"{self.name} is one register of {self.storage.kind}; its bits cannot be assigned one by one.",
+            "Put the whole value together, for example with cat(…), or declare Regs(bit, n).",
+        )
 
     def finish(self) -> None:
         self.storage.finish()
@@ -264,7 +289,9 @@ class AnalogInPart(Part):
         self.box: tuple[Storage, Storage, Storage] | None = (
             None  # the sample, whether it is unread, how many were missed
         )
-        self.taken = Drive(f"{name}.read", BIT, circuit.b.zero)
+        self.taken = Drive(
+            f"{name}.read()", BIT, circuit.b.zero, verb="uses", why="a sample that one takes, the other misses"
+        )
         self.endpoint = Endpoint(
             name, declared.endpoint, declared.terminal, kind, {"value": f"{name}.value", "valid": f"{name}.valid"}
         )
@@ -349,7 +376,7 @@ class InterruptPart(Part):
         super().__init__(circuit, declared, name)
         self.storage = Storage(circuit, name, BIT, 0, "port")
         self.acknowledge = circuit.input(f"{name}.acknowledge", BIT, strobe=True)
-        self.asked = Drive(f"{name}.request", BIT, circuit.b.zero)
+        self.asked = Drive(f"{name}.request()", BIT, circuit.b.zero, verb="uses")
         circuit.output(name, BIT, self.storage)
         circuit.endpoint(Endpoint(name, "interrupt", "", BIT, {"request": name, "acknowledge": f"{name}.acknowledge"}))
 
@@ -412,10 +439,11 @@ class RegsPart(Part):
     def __len__(self) -> int:
         return len(self.items)
 
-    def element(self, i: int) -> Storage:
-        if not 0 <= i < len(self.items):
-            raise Refused(f"{self.name} has elements 0 to {len(self.items) - 1}; there is no element {i}.")
-        return self.items[i]
+    def element(self, i: Any) -> Storage:
+        return self.items[element_number(self.name, i, len(self.items), "element")]
+
+    def _offer(self) -> str:
+        return f"Name one element: self.{self.name}[i]."
 
     def index(self, ex: Executor, i: Any) -> Value:
         if not isinstance(i, Value):
@@ -484,16 +512,15 @@ class RamPart(Part):
         self.mem = self.circuit.memory(self.name, kind, depth, init)
         self.address_type = make("unsigned", max(1, (depth - 1).bit_length()))
         b = self.circuit.b
-        self.enable = Drive(f"{self.name} (write)", BIT, b.zero)
-        self.addr = Drive(f"{self.name} (write address)", self.address_type, b.const(0, self.address_type))
-        self.data = Drive(f"{self.name} (write data)", kind, b.const(0, kind))
+        port = f"the write port of {self.name}"
+        self.enable = Drive(port, BIT, b.zero, once="a memory stores one word in a tick", verb="uses")
+        self.addr = Drive(port, self.address_type, b.const(0, self.address_type), verb="uses")
+        self.data = Drive(port, kind, b.const(0, kind), verb="uses")
 
     def _address(self, i: Any) -> int:
         b = self.circuit.b
         if not isinstance(i, Value):
-            if isinstance(i, bool) or not isinstance(i, int) or not 0 <= i < self.declared.depth:
-                raise Refused(f"{self.name} has words 0 to {self.declared.depth - 1}; there is no word {i!r}.")
-            return b.const(i, self.address_type)
+            return b.const(element_number(self.name, i, self.declared.depth, "word"), self.address_type)
         check_index(self.name, i)
         if i.type.width > self.address_type.width:
             raise Refused(
@@ -507,7 +534,7 @@ class RamPart(Part):
         if ex.loop not in self.ports:
             b, n = self.circuit.b, len(self.ports)
             addr = Drive(f"{self.name} (read address)", self.address_type, b.const(0, self.address_type))
-            enable = Drive(f"{self.name} (read)", BIT, b.zero)
+            enable = Drive(f"{self.name} (read)", BIT, b.zero, once="a loop reads one word of a memory in a tick")
             index, leaf = self.circuit.read_port(f"{self.name}.word{n or ''}", self.mem, self.declared.kind)
             self.ports[ex.loop] = ReadPort(addr, enable, index, leaf)
         return self.ports[ex.loop]

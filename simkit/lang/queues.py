@@ -37,9 +37,12 @@ class QueueSides:
 
     def __init__(self, circuit: Circuit, name: str, kind: Type) -> None:
         b = circuit.b
-        self.put_drive = Drive(f"{name} (put)", BIT, b.zero)
-        self.data_drive = Drive(f"{name} (word put)", kind, b.const(0, kind))
-        self.get_drive = Drive(f"{name} (get)", BIT, b.zero)
+        side, why = f"the put side of {name}", "a word that one takes, the other never sees"
+        self.put_drive = Drive(side, BIT, b.zero, once="a queue takes one word in a tick", verb="uses")
+        self.data_drive = Drive(side, kind, b.const(0, kind), verb="uses")
+        self.get_drive = Drive(
+            f"the get side of {name}", BIT, b.zero, once="a queue gives one word in a tick", verb="uses", why=why
+        )
 
     def finish(self, circuit: Circuit, put: int, data: int, get: int, put_clock: int, get_clock: int) -> None:
         """Close the circuit: ``put`` and ``get`` are 1 in the ticks in which a word really moves."""
@@ -199,10 +202,10 @@ class QueuePart(Part):
 
     def attribute(self, ex: Executor, name: str) -> Any:
         if name == "valid":
-            ex.own(self.sides.get_drive, "reads")
+            ex.own(self.sides.get_drive, "uses")
             return Value(self.sides.valid, BIT)
         if name == "value":
-            ex.own(self.sides.get_drive, "reads")
+            ex.own(self.sides.get_drive, "uses")
             return Value(self.sides.value, self.kind)
         if name == "ready":
             return Value(self.sides.ready, BIT)
@@ -241,7 +244,7 @@ class QueuePart(Part):
         if name == "get":
             self.may("get")
             take_args(f"{self.name}.get", args, 0)
-            ex.own(sides.get_drive, "gets")
+            ex.own(sides.get_drive, "uses")
             held = ex.keep(Value(sides.value, self.kind))
             return Wait(
                 ready=lambda: sides.valid,

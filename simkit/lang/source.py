@@ -7,6 +7,7 @@ draw the line and the caret themselves, and it never shows the inside of the kit
 from __future__ import annotations
 
 import ast
+import inspect
 import linecache
 import sys
 from collections.abc import Callable
@@ -74,6 +75,16 @@ def caller() -> Loc:
     return Loc(file, line, len(text) - len(text.lstrip()), line, len(text), text)
 
 
+def fitting(function: Callable[..., Any], name: str, args: tuple[Any, ...], options: dict[str, Any]) -> None:
+    """Refuse arguments that ``function``, called ``name``, does not take."""
+    signature = inspect.signature(function)
+    try:
+        signature.bind(*args, **options)
+    except TypeError as error:
+        names = [p for p in signature.parameters if p not in ("self", "cls")]
+        raise Refused(f"{name}: {error}.", f"It takes {', '.join(names)}." if names else "It takes nothing.") from None
+
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -83,6 +94,7 @@ def at_caller(function: F) -> F:
     @wraps(function)
     def wrapper(*args: Any, **options: Any) -> Any:
         try:
+            fitting(function, function.__name__, args, options)
             return function(*args, **options)
         except Refused as error:
             raise HardwareError(error.why, error.instead, caller()) from None
