@@ -86,7 +86,7 @@ def show(number: Any) -> str:
     if exact.denominator == 1:
         return str(exact.numerator)
     near = float(exact)
-    return repr(near) if Fraction(near) == exact else str(exact)
+    return repr(near) if Fraction(near) == exact else f"about {near:.10g}"
 
 
 def step_of(kind: Type) -> str:

@@ -208,7 +208,7 @@ class Evaluator:
         if isinstance(base, Bound):
             return self.loop_attribute(base, name)
         try:
-            return self.static(getattr(base, name))
+            return self.static(foreign.attribute(base, name))
         except AttributeError:
             if isinstance(base, Design):
                 names = [n for n in dir(base) if not n.startswith("_")]

@@ -26,6 +26,14 @@ RUN_ONCE = {
 """Modules whose functions a learner calls for what they do when the hardware runs."""
 
 
+def attribute(base: Any, name: str) -> Any:
+    """``base.name``, which may be a property of the learner's; AttributeError if there is none."""
+    found = getattr(type(base), name, None)
+    if isinstance(found, property) and isinstance(base, Design):
+        return _call(found.fget, f"the property {name}", [base], {}, True)
+    return getattr(base, name)
+
+
 def refuse_signals(function: Any) -> NoReturn:
     """Say why ``function`` cannot work on signals."""
     name = getattr(function, "__qualname__", repr(function))
@@ -76,7 +84,8 @@ def _call(function: Callable[..., Any], name: str, args: list[Any], options: dic
     except Exception as error:  # noqa: BLE001 - the learner's own function: whatever it raises is reported at this line
         mark = "If it is meant to be hardware, mark it @operation." if of_design else ""
         text = f"{type(error).__name__}: {error}".removesuffix(".")
-        raise Refused(f"{name}() failed while the design was being built: {text}.", mark) from None
+        what = name if name.startswith("the ") else f"{name}()"
+        raise Refused(f"{what} failed while the design was being built: {text}.", mark) from None
 
 
 def _refuse_what_acts(function: Any, name: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import linecache
 import random
 from collections import deque
 
@@ -9,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit import Clock, Design, DigitalIn, Fifo, Reg, bit, clocked, unsigned
+from simkit import Clock, Design, DigitalIn, Fifo, HardwareError, Reg, bit, clocked, compile_design, unsigned
+from simkit.netlist import Netlist
 from tests.lang.running import Run
 
 
