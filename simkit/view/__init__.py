@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from .plots import PathStep, balance_plot, critical_path, queue_level, usage_bars
     from .reduce import first_difference
     from .rows import Bus, Curve, Level, States, Turns
+    from .scope import Scope
     from .signals import parts_of, rows_of
     from .spectra import bode, spectrum, waterfall
     from .style import use_theme
@@ -27,6 +28,7 @@ _HOMES = {
     "plots": ("PathStep", "balance_plot", "critical_path", "queue_level", "usage_bars"),
     "reduce": ("first_difference",),
     "rows": ("Bus", "Curve", "Level", "States", "Turns"),
+    "scope": ("Scope",),
     "signals": ("parts_of", "rows_of"),
     "spectra": ("bode", "spectrum", "waterfall"),
     "style": ("use_theme",),
@@ -42,6 +44,7 @@ __all__ = [
     "Part",
     "PathStep",
     "Picture",
+    "Scope",
     "States",
     "Turns",
     "alt_text",

@@ -37,9 +37,18 @@ class Wire:
 
 
 def wires_of(traces: Iterable[Trace], types: Mapping[str, Type] | None = None, clock: Clock = Wire.clock) -> list[Wire]:
-    """Traces with their types by name; a trace without one gets the narrowest integer type that holds its values."""
+    """Traces with their types by name.
+
+    A rig's recordings know their type and clock themselves; any other trace is on ``clock`` and, without a type,
+    gets the narrowest integer type that holds its values.
+    """
     types = types or {}
-    return [Wire(trace, types.get(trace.name) or narrowest(trace), clock) for trace in traces]
+    return [Wire(t, types.get(t.name) or getattr(t, "type", None) or narrowest(t), _clock_of(t, clock)) for t in traces]
+
+
+def _clock_of(trace: Trace, otherwise: Clock) -> Clock:
+    hz = getattr(trace, "hz", None)
+    return Clock(f"{float(hz):g} Hz", hz.numerator, hz.denominator) if hz else otherwise
 
 
 def narrowest(trace: Trace) -> Type:

@@ -7,11 +7,18 @@ Proc. VLDB Endowment 7(10), 2014), so a picture costs its width, not the length 
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
 from ..engines.api import Trace
+
+
+def locate(ticks: np.ndarray, at: Any, side: Literal["left", "right"] = "left") -> Any:
+    """``np.searchsorted`` with any numbers in whole ticks, without turning the whole recording into floats."""
+    if np.issubdtype(ticks.dtype, np.integer):
+        at = (np.ceil if side == "left" else np.floor)(at).astype(ticks.dtype)
+    return np.searchsorted(ticks, at, side=side)
 
 
 def window(trace: Trace, start: float, stop: float) -> tuple[np.ndarray, np.ndarray]:
@@ -19,8 +26,8 @@ def window(trace: Trace, start: float, stop: float) -> tuple[np.ndarray, np.ndar
 
     Empty if the recording begins at or after ``stop``.
     """
-    first = int(np.searchsorted(trace.ticks, start, side="right")) - 1
-    last = int(np.searchsorted(trace.ticks, stop, side="left"))
+    first = int(locate(trace.ticks, start, "right")) - 1
+    last = int(locate(trace.ticks, stop))
     ticks, values = trace.ticks[max(first, 0) : last], trace.values[max(first, 0) : last]
     if first >= 0 and len(ticks) and ticks[0] < start:
         ticks = ticks.copy()

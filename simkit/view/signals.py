@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Protocol
 
 import numpy as np
@@ -31,7 +31,7 @@ def rows_of(source: Recorded, *names: str, netlist: Netlist | None = None) -> li
     Signals of another clock are placed on clock 0's axis.  Raises what the source raises for an unknown name.
     """
     plan: Netlist = netlist if netlist is not None else source.netlist  # type: ignore[attr-defined]
-    wanted = names or tuple(getattr(source, "recorded", None) or getattr(source, "names", ()))
+    wanted: Sequence[str] = names or getattr(source, "recorded", None) or getattr(source, "names", ())
     return [_row(source.trace(name), name, plan) for name in wanted]
 
 
@@ -66,6 +66,6 @@ def parts_of(state: Trace, names: Iterable[str], begin: int, end: int, waits: It
     words = [names[value] if 0 <= value < len(names) else f"state {value}" for value in values]
     return [
         Part(word, start - begin, stop - start, word in waiting)
-        for word, start, stop in zip(words, bounds, bounds[1:], strict=True)
+        for word, start, stop in zip(words, bounds[:-1], bounds[1:], strict=True)
         if stop > start
     ]
