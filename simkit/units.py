@@ -18,7 +18,10 @@ class UnitFault(ValueError):
 
 
 def exact(value: int | float | Fraction | Decimal) -> Fraction:
-    """The number a person wrote: 0.1 is one tenth, not the nearest binary fraction; :class:`UnitFault` if it is no finite number."""
+    """The number a person wrote: 0.1 is one tenth, not the nearest binary fraction.
+
+    Raises :class:`UnitFault` for what is no finite number.
+    """
     if isinstance(value, bool) or not isinstance(value, Real | Decimal):
         raise UnitFault(f"{value!r} is not a number")
     try:

@@ -1,17 +1,19 @@
 """The simulated bench: a fan house, its channels, and the rig that runs a design on it."""
 
 from ..units import Duration, ms, ns, s, us
-from .analog import Calibration, Converter
 from .bench import Bench
-from .fan import Fan
+from .converter import Calibration, Converter
+from .fan import Bearing, Fan
 from .fan_house import FanHouse
 from .mount import Mount, Weight
+from .parts import CARDS, Card, parts_list
 from .record import Waveform
 from .rig import Rig, load
 from .rotor import Drive
+from .sensors import Tone
 from .terminals import BenchFault
 
 __all__ = [
-    "Bench", "BenchFault", "Calibration", "Converter", "Drive", "Duration", "Fan", "FanHouse", "Mount", "Rig",
-    "Waveform", "Weight", "load", "ms", "ns", "s", "us",
+    "CARDS", "Bearing", "Bench", "BenchFault", "Calibration", "Card", "Converter", "Drive", "Duration", "Fan", "FanHouse", "Mount", "Rig",
+    "Tone", "Waveform", "Weight", "load", "ms", "ns", "parts_list", "s", "us",
 ]

@@ -1,108 +1,70 @@
-"""Analog channels: how volts become codes and codes become volts.
-
-A real converter is not a perfect ruler.  Its gain and its zero are a little off; the maker measures both and stores
-them with the unit (:class:`Calibration`).  It adds noise, stops at the ends of its range, and an over-sampling
-(delta-sigma) converter delivers each sample many sample periods late, because its digital filter has to see what
-comes after (common practice: tens of samples; no source).
-"""
+"""Analog channels in and out."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
 from ..netlist import Endpoint, make
+from .converter import Calibration, Converter, Unit
+from .mount import BlockFilter
+from .sensors import Sensor
 from .terminals import BenchFault, Change, Input, Output
 from .timebase import Block, SampleClock, Timebase
 
 
-@dataclass(frozen=True)
-class Calibration:
-    """Constants stored with one channel of one unit.
-
-    A code means ``(code - zero_code) * volts_per_code`` volts.
-    """
-
-    volts_per_code: float
-    zero_code: float
-
-
-@dataclass(frozen=True)
-class Converter:
-    """Data sheet of an analog input.
-
-    Parameters
-    ----------
-    bits : resolution; codes are signed
-    range_v : full scale, plus and minus, in volts
-    rate_hz : samples per second
-    delay_samples : group delay from the instant that a sample tells about to its arrival
-    noise_v : noise, V r.m.s., at this rate
-    gain_error, zero_error_v : spread (standard deviation) of gain (relative) and zero (volts) from unit to unit
-    """
-
-    bits: int = 24
-    range_v: float = 5.0
-    rate_hz: Fraction = Fraction(51200)
-    delay_samples: int = 38
-    noise_v: float = 30e-6
-    gain_error: float = 3e-3
-    zero_error_v: float = 2e-3
-
-    @property
-    def volts_per_code(self) -> float:
-        """Nominal size of one code in volts: range divided by 2**(bits - 1)."""
-        return self.range_v / 2 ** (self.bits - 1)
-
-
 class AnalogInput(Input):
-    """A channel that delivers samples: ``value`` holds the newest code, ``valid`` is 1 in the tick in which it arrives.
+    """A sensor and the converter behind it.
 
-    Subclasses give the voltage at the terminal (:meth:`volts`).
+    ``value`` holds the newest code; ``valid`` is 1 in the tick in which it arrives.
     """
 
     kind = "analog_in"
 
-    def __init__(self, name: str, text: str, converter: Converter, random: np.random.Generator) -> None:
+    def __init__(self, name: str, text: str, sensor: Sensor, converter: Converter, random: np.random.Generator) -> None:
         super().__init__(name, make("signed", converter.bits), text)
+        self.sensor = sensor
         self.converter = converter
-        self.random = random
-        gain = 1 + converter.gain_error * float(np.clip(random.normal(), -3, 3))
-        zero_v = converter.zero_error_v * float(np.clip(random.normal(), -3, 3))
-        self._codes_per_volt = gain / converter.volts_per_code
-        self._zero_code = zero_v * self._codes_per_volt
-        self.clock: SampleClock | None = None
+        self.unit = Unit(converter, random)
+        self.faults = sensor.faults
+        self._clock: SampleClock | None = None
+        self._blocker: BlockFilter | None = None
 
     @property
     def calibration(self) -> Calibration:
         """This unit's constants, as its maker measured them."""
-        return Calibration(1 / self._codes_per_volt, self._zero_code)
+        return self.unit.calibration
 
     def bind(self, endpoint: Endpoint | None, timebase: Timebase) -> None:
         super().bind(endpoint, timebase)
-        self.clock = SampleClock(self.converter.rate_hz, Fraction(self.converter.delay_samples), timebase)
+        converter = self.converter
+        self._clock = SampleClock(converter.rate_hz, Fraction(converter.delay_samples), timebase, converter.skew_s)
+        self._blocker = None
+        if converter.ac_corner_hz:
+            corner = np.array([[2 * np.pi * converter.ac_corner_hz]])
+            self._blocker = BlockFilter(-corner, corner, -np.eye(1), np.eye(1), 1 / float(converter.rate_hz))
+        if endpoint is not None:
+            self.sensor.begin(converter)
 
     def changes(self, block: Block) -> Iterable[Change]:
-        assert self.clock is not None
-        numbers = self.clock.numbers(block.index)
-        if len(numbers):
-            codes = self.codes(self.volts(block, self.clock.seconds_into(block.index, numbers)))
-            ticks = self.clock.ticks(numbers)
-            yield "value", ticks, codes
-            yield "valid", ticks, np.ones(len(ticks), np.int64)
+        assert self._clock is not None
+        numbers = self._clock.numbers(block.index)
+        if not len(numbers):
+            return
+        volts = self.sensor.volts(block, self._clock.seconds_into(block.index, numbers), self.fault)
+        if self._blocker is not None:
+            volts = self._blocker.run(volts)
+        ticks = self._clock.ticks(numbers)
+        yield "value", ticks, self.unit.codes(volts)
+        yield "valid", ticks, np.ones(len(ticks), np.int64)
 
-    def volts(self, block: Block, seconds: np.ndarray) -> np.ndarray:
-        """Voltage at the terminal at the given instants, in seconds after the block's begin."""
-        raise NotImplementedError
 
-    def codes(self, volts: np.ndarray) -> np.ndarray:
-        """Codes of voltages: this unit's gain and zero, noise, rounding, and the end of the range."""
-        noisy = volts + self.converter.noise_v * self.random.standard_normal(len(volts))
-        raw = np.rint(noisy * self._codes_per_volt + self._zero_code)
-        return np.clip(raw, self.type.low, self.type.high).astype(np.int64)
+class ThermocoupleInput(AnalogInput):
+    """A thermocouple and its slow converter."""
+
+    kind = "thermocouple_in"
 
 
 class AnalogOutput(Output):
@@ -112,24 +74,27 @@ class AnalogOutput(Output):
     ----------
     bits, range_v : codes are signed; full scale is plus and minus ``range_v`` volts
     rate_hz : updates per second
+    settling_s : time constant with which the voltage follows, s
     over_range : "clip" or "wrap": what the part does with a code beyond its width
     """
 
     kind = "analog_out"
+    faults = ("dead",)
 
     def __init__(self, name: str, text: str, random: np.random.Generator, *, bits: int = 16, range_v: float = 10.0,
-                 rate_hz: Fraction = Fraction(100_000), over_range: str = "clip", gain_error: float = 1e-3,
-                 zero_error_v: float = 1e-3) -> None:
+                 rate_hz: Fraction = Fraction(100_000), settling_s: float = 5e-6, over_range: str = "clip",
+                 gain_error: float = 1e-3, zero_error_v: float = 1e-3) -> None:
         super().__init__(name, make("signed", bits), text)
         if over_range not in ("clip", "wrap"):
             raise BenchFault(f'over_range is "clip" or "wrap", not {over_range!r}')
         self.range_v = range_v
         self.rate_hz = Fraction(rate_hz)
+        self.settling_s = settling_s
         self.over_range = over_range
         gain = 1 + gain_error * float(np.clip(random.normal(), -3, 3))
         self._volts_per_code = gain * range_v / 2 ** (bits - 1)
         self._zero_v = zero_error_v * float(np.clip(random.normal(), -3, 3))
-        self.clock: SampleClock | None = None
+        self._clock: SampleClock | None = None
 
     @property
     def calibration(self) -> Calibration:
@@ -138,28 +103,40 @@ class AnalogOutput(Output):
 
     def bind(self, endpoint: Endpoint | None, timebase: Timebase) -> None:
         super().bind(endpoint, timebase)
-        self.clock = SampleClock(self.rate_hz, Fraction(0), timebase)
+        self._clock = SampleClock(self.rate_hz, Fraction(0), timebase)
 
     def changes(self, block: Block) -> Iterable[Change]:
-        assert self.clock is not None
-        if "ready" in (self.bound.ports if self.bound else ()):
-            ticks = self.clock.ticks(self.clock.numbers(block.index))
-            yield "ready", ticks, np.ones(len(ticks), np.int64)
+        assert self._clock is not None
+        ticks = self._clock.ticks(self._clock.numbers(block.index))
+        yield "ready", ticks, np.ones(len(ticks), np.int64)
 
-    def volts(self) -> float:
-        """Voltage averaged over the last block."""
+    @property
+    def mean_volts(self) -> float:
+        """Voltage averaged over the last block; 0 if nothing is wired here."""
+        if self.bound is None or self.fault == "dead":
+            return 0.0
         return self._volts_per_code * self._mean_code() + self._zero_v
 
     def _mean_code(self) -> float:
         level = self.level
-        if self.clock is None or not len(level.ticks):
-            return float(self.fit(np.array([level.last]))[0])
-        taken = level.at(self.clock.ticks(self.clock.numbers(level.block)))
-        return float(np.mean(self.fit(taken))) if len(taken) else float(self.fit(np.array([level.first]))[0])
+        if not len(level.ticks) or self._clock is None:
+            return self.fit(level.last)
+        taken = level.at(self._clock.ticks(self._clock.numbers(level.block)))
+        return float(np.mean([self.fit(code) for code in taken.tolist()])) if len(taken) else self.fit(level.first)
 
-    def fit(self, codes: np.ndarray) -> np.ndarray:
-        """Codes as the part takes them: clipped to its width, or only their lowest bits."""
+    def volts_at(self, seconds: np.ndarray) -> np.ndarray:
+        """Voltage during the last block, at instants after its begin, s: each code is approached exponentially."""
+        assert self._clock is not None
+        block = self.level.block
+        numbers = self._clock.numbers(block)
+        codes = [self.fit(code) for code in self.level.at(self._clock.ticks(numbers)).tolist()]
+        steps = np.diff([self.fit(self.level.first), *codes])
+        since = seconds[:, None] - self._clock.seconds_into(block, numbers)[None, :]
+        moved = np.where(since > 0, -np.expm1(-np.maximum(since, 0) / self.settling_s), 0.0) @ steps
+        return self._volts_per_code * (self.fit(self.level.first) + moved) + self._zero_v
+
+    def fit(self, code: int) -> int:
+        """The code as the part takes it: clipped to its width, or only its lowest bits."""
         if self.over_range == "clip":
-            return np.clip(codes, self.type.low, self.type.high)
-        span = self.type.high - self.type.low + 1
-        return (codes - self.type.low) % span + self.type.low
+            return min(max(code, self.type.low), self.type.high)
+        return self.type.wrap(code)

@@ -1,4 +1,4 @@
-"""A bench: terminals, a plant behind them, and scripted hands that press switches and drive lines.
+"""A bench: terminals, a plant behind them, and scripted hands that press switches, drive lines and break things.
 
 The rig (:mod:`simkit.bench.rig`) runs a design on it.  Same seed, same stimuli: the same changes in the same ticks.
 """
@@ -7,17 +7,30 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterable, Mapping
+from typing import Protocol
 
 import numpy as np
 
 from ..netlist import Endpoint
-from ..units import Duration, ms
+from ..units import Duration, ms, s
+from .analog import AnalogInput, AnalogOutput
+from .converter import Calibration
 from .digital import DigitalInput, Switch
+from .sensors import Generator, Sensor, Tone
 from .terminals import BenchFault, Input, Level, Output, Terminal, find
-from .timebase import Block, Timebase
+from .timebase import BLOCKS_PER_S, Block, Timebase
 
 Time = Duration | int
 """An instant since reset: ``ms(3)``, or a whole number of ticks."""
+
+
+class Runner(Protocol):
+    """What a bench needs of the rig that runs a design on it."""
+
+    def schedule(self, rows: Iterable[tuple[str, Time, int]]) -> None: ...
+
+    @property
+    def now(self) -> Duration: ...
 
 
 class Bench:
@@ -34,11 +47,12 @@ class Bench:
             raise BenchFault(f"seed: a whole number of 0 or more is wanted, not {seed!r}")
         self.seed = int(seed)
         self.terminals: dict[str, Terminal] = {}
+        self.rig: Runner | None = None
         self._script: list[tuple[str, Time, int]] = []
         self._presses = 0
-        self.rig: object | None = None
+        self._faults: list[tuple[int, int, str, str]] = []
 
-    # --- what a person calls ---
+    # --- what hands do ---
 
     def drive(self, terminal: str, changes: Iterable[tuple[Time, int]]) -> None:
         """Put raw values on an input terminal at exact times; what the plant does there no longer counts.
@@ -54,9 +68,9 @@ class Bench:
             Unknown terminal, an output, a value that the channel cannot deliver, or a time that is over.
         """
         target = self._input(terminal)
-        rows = [(terminal, at, self._fitting(target, value)) for at, value in changes]
+        rows = [(terminal, at, _fitting(target, value)) for at, value in changes]
+        self._add_script(rows)
         target.driven = True
-        self._add(rows)
 
     def pulse(self, terminal: str, at: Time, width: Time, *, count: int = 1, every: Time = 0) -> None:
         """Pulse an input line: away from its idle level at ``at`` for ``width``, ``count`` times, ``every`` apart."""
@@ -74,14 +88,74 @@ class Bench:
             switches = [name for name, one in self.terminals.items() if isinstance(one, Switch)]
             raise BenchFault(f'terminal "{terminal}" is no switch; switches: {", ".join(switches)}')
         level = 1 - target.idle
-        hold = ms(80) if hold is None else hold
         random = self.random(f"{terminal} press {self._presses}")
-        self._presses += 1
         rows = []
-        for instant, value in ((at, level), (at + hold, 1 - level)):
+        for instant, value in ((at, level), (at + (ms(80) if hold is None else hold), 1 - level)):
             edges = target.chatter(instant.ps / 10**12, value, random, bounce)
             rows += [(terminal, Duration(when * 10**12), raw) for when, raw in edges]
-        self._add(rows)
+        self._add_script(rows)
+        self._presses += 1
+
+    def send(self, terminal: str, data: bytes, at: Duration, baud: float = 9600) -> None:
+        """Send bytes on a serial line, 8 data bits, lowest first, no parity, one stop bit, without pauses."""
+        bits = [1]
+        for byte in data:
+            bits += [0, *((byte >> i) & 1 for i in range(8)), 1]
+        self._line(terminal)
+        period = s(1) / baud
+        self.drive(terminal, [(at + period * (i - 1), bit) for i, bit in enumerate(bits) if i and bit != bits[i - 1]])
+
+    def generate(self, terminal: str, *tones: Tone | tuple[float, ...], offset_v: float = 0.0) -> None:
+        """Put a signal generator in the place of an analog terminal's sensor: sines of (hz, volts peak, phase in degrees).
+
+        Call it before the design is loaded.
+        """
+        target = self._input(terminal)
+        if not isinstance(target, AnalogInput):
+            raise BenchFault(f'terminal "{terminal}" is a digital line; use drive() or pulse()')
+        target.sensor = Generator([Tone(*tone) for tone in tones], offset_v)
+        target.faults = ()
+
+    def fault(self, terminal: str, kind: str, at: Duration | None = None, until: Duration | None = None) -> None:
+        """Break something at ``at`` (default: from the start), and mend it at ``until`` (default: never).
+
+        Faults take effect with the next whole millisecond.  Which kinds there are depends on the terminal: ``open`` (a broken
+        wire), ``loose`` (an accelerometer on its stud), ``missing`` (pulses), ``stuck`` (a relay or valve that stays as it is),
+        ``dead`` (a drive without power).
+        """
+        target = find(terminal, self.terminals)
+        if kind not in target.faults:
+            raise BenchFault(f'terminal "{terminal}" cannot have the fault {kind!r}; '
+                             f"faults here: {', '.join(target.faults) or 'none'}")
+        start = _block_of(ms(0) if at is None else at)
+        if self.rig is not None and start < self.rig.now.ps * BLOCKS_PER_S / 10**12:
+            raise BenchFault(f"fault: {at or ms(0)} is over, the rig is at {self.rig.now}")
+        self._faults.append((start, -1 if until is None else _block_of(until), terminal, kind))
+
+    # --- what a person reads ---
+
+    def calibration(self, terminal: str) -> Calibration:
+        """The constants stored with an analog channel: volts per code and the code of 0 V."""
+        target = find(terminal, self.terminals)
+        if not isinstance(target, AnalogInput | AnalogOutput):
+            raise BenchFault(f'terminal "{terminal}" is digital and has no calibration')
+        return target.calibration
+
+    def sensor(self, terminal: str) -> Sensor:
+        """The sensor at an analog input: ``volts_per_unit``, ``unit``."""
+        target = self._input(terminal)
+        if not isinstance(target, AnalogInput):
+            raise BenchFault(f'terminal "{terminal}" is digital and has no sensor with a scale')
+        return target.sensor
+
+    def describe(self) -> str:
+        """The terminals as a Markdown table: name, kind, type, what is there, faults that can be injected."""
+        rows = [f"| {t.name} | {t.kind.replace('_', ' ')} | {t.type} | {t.text} | {', '.join(t.faults)} |"
+                for t in self.terminals.values()]
+        return "\n".join(["| terminal | kind | values | what is there | faults |", "| --- | --- | --- | --- | --- |", *rows])
+
+    def _repr_markdown_(self) -> str:
+        return self.describe()
 
     def random(self, name: str) -> np.random.Generator:
         """The stream of random numbers that belongs to a name on this bench."""
@@ -102,6 +176,11 @@ class Bench:
 
     def advance(self, block: Block, levels: Mapping[str, Level]) -> None:
         """Move the plant through a block, given what the design put out during the one before; benches extend this."""
+        for start, stop, name, kind in self._faults:
+            if start == block.index:
+                self.terminals[name].fault = kind
+            elif stop == block.index:
+                self.terminals[name].fault = ""
         for name, level in levels.items():
             terminal = self.terminals[name]
             if isinstance(terminal, Output):
@@ -112,6 +191,9 @@ class Bench:
         return self._script
 
     # --- helpers ---
+
+    def _add(self, terminal: Terminal) -> None:
+        self.terminals[terminal.name] = terminal
 
     def _input(self, name: str) -> Input:
         target = find(name, self.terminals)
@@ -125,18 +207,25 @@ class Bench:
             raise BenchFault(f'terminal "{name}" is an analog channel; use drive() with sample codes')
         return target
 
-    def _fitting(self, target: Input, value: int) -> int:
-        if isinstance(value, bool | np.bool_):
-            value = int(value)
-        if not isinstance(value, int | np.integer) or not target.type.holds(int(value)):
-            raise BenchFault(f'terminal "{target.name}" takes raw {target.type} values from {target.type.low} to '
-                             f"{target.type.high}, not {value!r}")
-        return int(value)
-
-    def _add(self, rows: list[tuple[str, Time, int]]) -> None:
+    def _add_script(self, rows: list[tuple[str, Time, int]]) -> None:
         if self.rig is not None:
-            self.rig.schedule(rows)  # type: ignore[attr-defined]
+            self.rig.schedule(rows)
         self._script += rows
+
+
+def _fitting(target: Input, value: int) -> int:
+    if isinstance(value, bool | np.bool_):
+        value = int(value)
+    if not isinstance(value, int | np.integer) or not target.type.holds(int(value)):
+        raise BenchFault(f'terminal "{target.name}" takes raw {target.type} values from {target.type.low} to '
+                         f"{target.type.high}, not {value!r}")
+    return int(value)
+
+
+def _block_of(at: Duration) -> int:
+    """The first block that begins at or after an instant."""
+    scaled = at.ps * BLOCKS_PER_S / 10**12
+    return -(-scaled.numerator // scaled.denominator)
 
 
 def _later(at: Time, step: Time, times: int) -> Time:
@@ -145,4 +234,3 @@ def _later(at: Time, step: Time, times: int) -> Time:
     if isinstance(at, Duration) != isinstance(step, Duration):
         raise BenchFault("give all times as durations (ms(3)) or all as whole numbers of ticks")
     return at + step * times  # type: ignore[operator]
-

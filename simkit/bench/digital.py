@@ -9,7 +9,7 @@ import numpy as np
 
 from ..netlist import BIT, Endpoint, Type
 from .rotor import Rotor
-from .terminals import Change, Input, Output
+from .terminals import Change, Input, Level, Output
 from .timebase import Block, Timebase
 
 
@@ -17,9 +17,24 @@ class DigitalOutput(Output):
     """A line that the design drives: a lamp, a relay, a valve."""
 
     kind = "digital_out"
+    faults = ("stuck",)
 
     def __init__(self, name: str, text: str, type: Type = BIT) -> None:
         super().__init__(name, type, text)
+
+    @property
+    def share(self) -> float:
+        """Part of the last block during which the line was 1; a stuck one stays where it was."""
+        return self._held if self.fault == "stuck" else self.level.mean()
+
+    def take(self, level: Level) -> None:
+        if self.fault != "stuck":
+            self._held = float(self.level.last)
+        super().take(level)
+
+    def bind(self, endpoint: Endpoint | None, timebase: Timebase) -> None:
+        super().bind(endpoint, timebase)
+        self._held = 0.0
 
 
 class DigitalInput(Input):
@@ -82,6 +97,8 @@ class TurnPulse(DigitalInput):
     jitter_s : r.m.s. scatter of each edge in seconds; edges then also come four times that later
     """
 
+    faults = ("missing",)
+
     def __init__(self, name: str, text: str, rotor: Rotor, random: np.random.Generator, *, width_turns: float = 0.05,
                  jitter_s: float = 0.0) -> None:
         super().__init__(name, text)
@@ -89,13 +106,10 @@ class TurnPulse(DigitalInput):
         self.random = random
         self.width = Fraction(round(width_turns * 2**20), 2**20)
         self.jitter_s = jitter_s
-        self.missing = 0
-        """How many of the next pulses the sensor will miss (a fault)."""
         self._hidden = False
 
     def bind(self, endpoint: Endpoint | None, timebase: Timebase) -> None:
         super().bind(endpoint, timebase)
-        self.missing = 0
         self._hidden = False
 
     def edges(self, block: Block) -> Iterable[Change]:
@@ -108,8 +122,7 @@ class TurnPulse(DigitalInput):
 
     def _sees(self, value: int) -> bool:
         if value:
-            self._hidden = self.missing > 0
-            self.missing -= self._hidden
+            self._hidden = self.fault == "missing"
         return not self._hidden
 
     def _scatter(self) -> Fraction:

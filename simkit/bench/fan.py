@@ -1,19 +1,51 @@
-"""One fan as a whole: rotor, unbalance, mount, and what its bearing accelerometer feels."""
+"""One fan as a whole: rotor, unbalance, mount, and what its bearing housing does."""
 
 from __future__ import annotations
 
 import cmath
+import math
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
+from ..dsp import bearing_orders
 from ..units import UnitFault, exact
-from .mount import BlockFilter, Mount, Weight
-from .rotor import RAD_PER_TURN, Drive, Rotor
+from .converter import Converter
+from .mount import Mount, Weight
+from .rotor import RAD_PER_TURN, Drive, Rotor, rad_per_s
 from .terminals import BenchFault
 
 STANDARD_GRAVITY = 9.80665
 """Standard acceleration of gravity in m/s2 (exact by definition, ISO 80000-3)."""
+
+FLOW_BANDWIDTH_HZ = 10_000.0
+"""Up to where the flow noise reaches, Hz (common practice for the order, no source)."""
+
+DEFECTS = ("cage", "outer", "inner", "ball")
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """A ball bearing's geometry, and the resonance that a defect's blows set ringing.
+
+    Parameters
+    ----------
+    balls, ball_mm, pitch_mm, contact_deg : see :func:`simkit.dsp.bearing_orders`
+    ring_hz, ring_damping : resonance of the housing and its damping ratio
+    """
+
+    balls: int = 9
+    ball_mm: float = 7.94
+    pitch_mm: float = 39.04
+    contact_deg: float = 0.0
+    ring_hz: float = 3200.0
+    ring_damping: float = 0.03
+
+    def order(self, defect: str) -> float:
+        """Blows per turn of a defect on ``cage``, ``outer``, ``inner`` ring or ``ball`` (which strikes both rings)."""
+        orders = bearing_orders(self.balls, self.ball_mm, self.pitch_mm, self.contact_deg)
+        return getattr(orders, defect) * (2 if defect == "ball" else 1)
 
 
 class Fan:
@@ -26,19 +58,22 @@ class Fan:
     blades : number of blades; they make a tone at ``blades`` times the turning frequency
     blade_tone : acceleration of that tone in m/s2 at the drive's top speed (grows with the square of the speed)
     flow_noise : r.m.s. acceleration of the flow noise in m/s2 at top speed (grows with the square of the speed)
-    drive, mount : see :class:`Drive`, :class:`Mount`
+    drive, mount, bearing : see :class:`Drive`, :class:`Mount`, :class:`Bearing`
+    inertia_kg_m2 : moment of inertia of everything that turns
     """
 
     def __init__(self, name: str, weights: list[Weight] | None = None, *, blades: int = 7, blade_tone: float = 2.0,
                  flow_noise: float = 0.8, drive: Drive | None = None, mount: Mount | None = None,
-                 inertia_kg_m2: float = 0.05) -> None:
+                 bearing: Bearing | None = None, inertia_kg_m2: float = 0.05) -> None:
         self.name = name
         self.weights = list(weights or [])
         self.blades = blades
         self.blade_tone = blade_tone
         self.flow_noise = flow_noise
         self.mount = mount or Mount()
+        self.bearing = bearing or Bearing()
         self.rotor = Rotor(drive or Drive(), inertia_kg_m2)
+        self.defect: tuple[str, float] | None = None
 
     @property
     def speed_rpm(self) -> float:
@@ -78,40 +113,78 @@ class Fan:
             raise BenchFault(f"fan {self.name} carries no such weight; it carries {self.weights or 'none'}")
         self.weights.remove(weight)
 
+    def damage_bearing(self, defect: str | None, strength: float = 5.0) -> None:
+        """Give the bearing a defect on its ``outer`` or ``inner`` ring, a ``ball`` or the ``cage``; None: a new bearing.
+
+        Parameters
+        ----------
+        strength : acceleration in m/s2 with which the housing rings after a blow at top speed (grows with the speed)
+        """
+        if defect is not None and defect not in DEFECTS:
+            raise BenchFault(f"a bearing's defect is on its {', '.join(DEFECTS)}, not {defect!r}")
+        self.defect = None if defect is None else (defect, strength)
+
 
 class Shaker:
-    """What an accelerometer on the fan's bearing feels, sample by sample, in m/s2.
+    """The acceleration of a fan's bearing housing, sample by sample, as far as a converter's filter lets it through."""
 
-    Parameters
-    ----------
-    step_s : time between two samples
-    """
-
-    def __init__(self, fan: Fan, step_s: float, random: np.random.Generator) -> None:
+    def __init__(self, fan: Fan, converter: Converter, random: np.random.Generator) -> None:
         self.fan = fan
+        self.converter = converter
         self.random = random
-        self.filter: BlockFilter = fan.mount.filter(step_s)
-        self.step_s = step_s
-        self.reset()
-
-    def reset(self) -> None:
-        """The mount at rest, or swinging steadily if the fan's speed is held from the start."""
-        rotor = self.fan.rotor
-        self.filter.reset()
-        if rotor.held_rpm:
+        self._fine = max(1, math.ceil(25_600 / converter.rate_hz))
+        self._step_s = 1 / float(converter.rate_hz) / self._fine
+        self._top = rad_per_s(fan.rotor.drive.top_rpm)
+        self._ring = 0j
+        self._blows = 0.0
+        rotor = fan.rotor
+        self.filter = fan.mount.filter(self._step_s)
+        if rotor.held_rpm:  # the mount swings steadily from the start
             start = cmath.exp(1j * RAD_PER_TURN * float(rotor.start_turns))
-            force = self.fan.unbalance * rotor.before**2 * start
-            self.filter.reset(self.filter.settled(force, cmath.exp(1j * rotor.before * self.step_s)))
+            force = fan.unbalance * rotor.before**2 * start
+            self.filter.reset(self.filter.settled(force, cmath.exp(1j * rotor.before * self._step_s)))
 
     def acceleration(self, seconds: np.ndarray) -> np.ndarray:
-        """Acceleration at instants of the last block (seconds after its begin), ``step_s`` apart."""
-        rotor = self.fan.rotor
-        turns, w2 = rotor.angle(seconds), rotor.speed(seconds) ** 2
-        unbalance = self.fan.unbalance
-        angle = RAD_PER_TURN * turns
-        force = abs(unbalance) * w2 * np.cos(angle + cmath.phase(unbalance))
-        flow = w2 / (RAD_PER_TURN * self.fan.rotor.drive.top_rpm / 60) ** 2
-        tone = self.fan.blade_tone * np.cos(self.fan.blades * angle)
-        noise = self.fan.flow_noise * self.random.standard_normal(len(seconds))
-        return self.filter.run(force) + flow * (tone + noise)
+        """Acceleration in m/s2 at instants of the last block (seconds after its begin), one sample period apart."""
+        fan, rotor = self.fan, self.fan.rotor
+        angle, speed = RAD_PER_TURN * rotor.angle(seconds), rotor.speed(seconds)
+        flow = (speed / self._top) ** 2
+        tone_gain = fan.blade_tone * self.converter.response(fan.blades * rotor.after / RAD_PER_TURN)
+        noise_gain = fan.flow_noise * self.converter.noise_share(FLOW_BANDWIDTH_HZ)
+        rough = tone_gain * np.cos(fan.blades * angle) + noise_gain * self.random.standard_normal(len(seconds))
+        total = self._swing(seconds, angle, speed) + flow * rough
+        return total + self._ringing(seconds) if fan.defect else total
 
+    def _swing(self, seconds: np.ndarray, angle: np.ndarray, speed: np.ndarray) -> np.ndarray:
+        """The mount under the unbalance force; slow converters need steps in between."""
+        if self._fine > 1:
+            back = np.arange(self._fine - 1, -1, -1) * self._step_s
+            seconds = (seconds[:, None] - back).ravel()
+            angle, speed = RAD_PER_TURN * self.fan.rotor.angle(seconds), self.fan.rotor.speed(seconds)
+        unbalance = self.fan.unbalance
+        force = abs(unbalance) * speed**2 * np.cos(angle + cmath.phase(unbalance))
+        return self.filter.run(force)[self._fine - 1::self._fine]
+
+    def _ringing(self, seconds: np.ndarray) -> np.ndarray:
+        """Each blow of the defect starts a decaying oscillation; they add up."""
+        assert self.fan.defect is not None
+        (defect, strength), bearing, rotor = self.fan.defect, self.fan.bearing, self.fan.rotor
+        decay = RAD_PER_TURN * bearing.ring_hz * complex(-bearing.ring_damping, 1.0)
+        size = strength * rotor.after / self._top * self.converter.response(bearing.ring_hz)
+        total = self._ring * np.exp(decay * seconds)
+        end = self._ring * cmath.exp(decay * 1e-3)
+        for at in self._blow_times(bearing.order(defect)):
+            since = seconds - at
+            total += np.where(since >= 0, size * np.exp(decay * np.maximum(since, 0)), 0)
+            end += size * cmath.exp(decay * (1e-3 - at))
+        self._ring = end
+        return total.imag
+
+    def _blow_times(self, order: float) -> list[float]:
+        """Instants of the last block in which the defect strikes: each whole number of 1/order turns."""
+        rotor = self.fan.rotor
+        turned = (rotor.before + rotor.after) / 2 * 1e-3 / RAD_PER_TURN
+        phase, self._blows = self._blows, self._blows + order * turned
+        count = math.floor(self._blows)
+        self._blows -= count
+        return [(i + 1 - phase) / (order * turned) * 1e-3 for i in range(count)]

@@ -65,6 +65,8 @@ class Terminal:
     """
 
     kind = ""
+    faults: tuple[str, ...] = ()
+    """Faults that can be injected here."""
 
     def __init__(self, name: str, type: Type, text: str) -> None:
         self.name = name
@@ -72,6 +74,8 @@ class Terminal:
         self.text = text
         self.bound: Endpoint | None = None
         self.driven = False
+        self.fault = ""
+        """The fault that is there now; empty for none."""
 
     def accept(self, endpoint: Endpoint) -> None:
         """Refuse a design's endpoint that does not fit this channel."""
@@ -82,6 +86,7 @@ class Terminal:
     def bind(self, endpoint: Endpoint | None, timebase: Timebase) -> None:
         """Wire the design's endpoint (None: nothing) and go back to the state at reset."""
         self.bound = endpoint
+        self.fault = ""
 
     def changes(self, block: Block) -> Iterable[Change]:
         """Changes that this channel makes to the design's inputs, from this block on."""

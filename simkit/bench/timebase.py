@@ -67,24 +67,28 @@ class Block:
 
 
 class SampleClock:
-    """Sampling instants k / rate (+ ``delay`` samples until the code is there), as exact ticks.
+    """Sampling instants k / rate + ``skew_s`` (and ``delay`` samples until the code is there), as exact ticks.
 
     Parameters
     ----------
     rate_hz : samples per second
     delay : samples from the instant that a code tells about to the tick in which it arrives
+    skew_s : how much later than the first channel of a scanned card this one samples, s
     """
 
-    def __init__(self, rate_hz: Fraction, delay: Fraction, timebase: Timebase) -> None:
+    def __init__(self, rate_hz: Fraction, delay: Fraction, timebase: Timebase, skew_s: Fraction = Fraction(0)) -> None:
         self.rate_hz = Fraction(rate_hz)
+        self.skew_s = Fraction(skew_s)
         ratio = timebase.hz / self.rate_hz
-        self._num, self._den = ratio.numerator, ratio.denominator
-        shift = Fraction(delay) * ratio * self._den
-        self._shift_num, self._shift_den = shift.numerator, shift.denominator
+        shift = Fraction(delay) * ratio + self.skew_s * timebase.hz
+        # tick = ceil(k * ratio + shift), over one common denominator
+        self._den = ratio.denominator * shift.denominator
+        self._num = ratio.numerator * shift.denominator
+        self._shift = shift.numerator * ratio.denominator
 
     def first(self, block: int) -> int:
         """Number of the first sample whose instant is not before the block."""
-        at = block * self.rate_hz / BLOCKS_PER_S
+        at = (Fraction(block, BLOCKS_PER_S) - self.skew_s) * self.rate_hz
         return ceil_div(at.numerator, at.denominator)
 
     def numbers(self, block: int) -> np.ndarray:
@@ -94,9 +98,8 @@ class SampleClock:
     def seconds_into(self, block: int, numbers: np.ndarray) -> np.ndarray:
         """How long after the block's begin the instants lie, in seconds."""
         rate, den = self.rate_hz.numerator, self.rate_hz.denominator
-        return (numbers * (den * BLOCKS_PER_S) - block * rate) / (BLOCKS_PER_S * rate)
+        return (numbers * (den * BLOCKS_PER_S) - block * rate) / (BLOCKS_PER_S * rate) + float(self.skew_s)
 
     def ticks(self, numbers: np.ndarray) -> np.ndarray:
         """Ticks in which the samples arrive, int64: the first tick at or after instant plus delay."""
-        scaled = numbers * self._num * self._shift_den + self._shift_num
-        return -(-scaled // (self._den * self._shift_den))
+        return -(-(numbers * self._num + self._shift) // self._den)

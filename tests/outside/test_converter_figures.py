@@ -9,7 +9,7 @@ import math
 import numpy as np
 import pytest
 
-from simkit.bench.analog import Converter
+from simkit.bench import Converter
 from simkit.dsp import alias_hz, enob, ideal_snr, jitter_snr, sinad, sine_fit
 
 

@@ -12,8 +12,8 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import minimize_scalar
 
-from simkit.bench.fan import Fan, Shaker
-from simkit.bench.mount import Mount, Weight
+from simkit.bench import Converter, Fan, Mount, Weight
+from simkit.bench.fan import Shaker
 from simkit.dsp import unbalance_response
 
 
@@ -52,7 +52,7 @@ def quiet_fan(speed_rpm):
 @pytest.mark.parametrize("speed_rpm", [600, 1190, 1500, 2700])
 def test_a_fan_at_constant_speed_swings_as_the_closed_form_says(speed_rpm):
     fan = quiet_fan(speed_rpm)
-    shaker = Shaker(fan, 1 / 51200, np.random.default_rng(0))
+    shaker = Shaker(fan, Converter(), np.random.default_rng(0))
     samples, angles = [], []
     for block in range(400):
         fan.rotor.advance(0.0)
