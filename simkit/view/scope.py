@@ -7,6 +7,7 @@ changes move as smoothly as ten.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ import anywidget
 import numpy as np
 import traitlets
 
+from ..netlist.model import Clock
 from . import search
 from .export import wires_of, write_vcd
 from .picture import Picture
@@ -44,14 +46,14 @@ class Scope(anywidget.AnyWidget):
 
     _esm = HERE / "scope.js"
     _css = HERE / "scope.css"
-    rows = traitlets.List().tag(sync=True)
+    rows: Any = traitlets.List().tag(sync=True)
     span = traitlets.List([0.0, 1.0]).tag(sync=True)
     shown = traitlets.List([0.0, 1.0]).tag(sync=True)
     tick_s = traitlets.Float(allow_none=True).tag(sync=True)
     cursor_a = traitlets.Float(None, allow_none=True).tag(sync=True)
     cursor_b = traitlets.Float(None, allow_none=True).tag(sync=True)
     readout = traitlets.Unicode().tag(sync=True)
-    values = traitlets.List().tag(sync=True)
+    values: Any = traitlets.List().tag(sync=True)
     kinds = traitlets.List(list(search.KINDS)).tag(sync=True)
     follow = traitlets.Bool(False).tag(sync=True)
 
@@ -87,15 +89,16 @@ class Scope(anywidget.AnyWidget):
         cursors = [tick for tick in (self.cursor_a, self.cursor_b) if tick is not None]
         unit = ("tick", "us") if self.tick_s else "tick"
         return timing_diagram(
-            self._rows, *self.shown, **{"unit": unit, "tick_s": self.tick_s, "cursors": cursors, **how}
+            self._rows, self.shown[0], self.shown[1], **{"unit": unit, "tick_s": self.tick_s, "cursors": cursors, **how}
         )
 
     def vcd(self, path: str | Path) -> Path:
         """Write all rows as Value Change Dump; gives the path."""
-        kinds = {
-            row.trace.name: kind for row in self._rows if (kind := own_type(row.trace, getattr(row, "type", None)))
-        }
-        write_vcd(path, wires_of([row.trace for row in self._rows], kinds))
+        traces = {row.trace.name: row.trace for row in self._rows}
+        given = [(row.trace.name, own_type(row.trace, getattr(row, "type", None))) for row in self._rows]
+        rate = 1 / Fraction(repr(self.tick_s)) if self.tick_s else Fraction(40_000_000)
+        clock = Clock("fabric", rate.numerator, rate.denominator)
+        write_vcd(path, wires_of(traces.values(), {name: kind for name, kind in given if kind}, clock))
         return Path(path)
 
     def refresh(self) -> None:

@@ -31,7 +31,8 @@ def rows_of(source: Recorded, *names: str, netlist: Netlist | None = None) -> li
     Signals of another clock are placed on clock 0's axis.  Raises what the source raises for an unknown name.
     """
     plan: Netlist = netlist if netlist is not None else source.netlist  # type: ignore[attr-defined]
-    wanted: Sequence[str] = names or getattr(source, "recorded", None) or getattr(source, "names", ())
+    kept: Sequence[str] = getattr(source, "recorded", ()) or getattr(source, "names", ())
+    wanted = names or kept
     return [_row(source.trace(name), name, plan) for name in wanted]
 
 

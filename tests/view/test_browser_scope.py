@@ -64,7 +64,7 @@ def test_scope_in_the_browser(opened, tmp_path):
     page.get_by_label("Value to search for").fill("12.5")
     press(page, "Find after the cursor")
     page.wait_for_function("document.querySelector('.tb-readout').textContent.includes('level equals 12.5: tick')")
-    assert "B 12.5" in page.locator(".tb-name", has_text="level").inner_text()
+    page.locator(".tb-name", has_text="level").get_by_text("B 12.5").wait_for(timeout=5_000)
 
     canvas.focus()
     for key in ("+", "ArrowRight", "-", "b", ".", "Home"):
