@@ -135,6 +135,7 @@ class Circuit:
         self.outputs: list[tuple[Output, Storage]] = []
         self.crossed: dict[tuple[int, int], Storage] = {}
         self.memory_bits = 0
+        self.copies = 0
         self._declared: list[tuple[declare.Declared, str]] = []
         self._clocks: dict[int, int] = {}
         self._alive: list[Any] = []  # keeps ids unique

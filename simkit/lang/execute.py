@@ -16,6 +16,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from ..netlist import Loc, Type, make
+from ..netlist.check import LIMITS
 from . import arithmetic
 from .build import Refused, Value
 from .design import Design
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
 
 MAX_STATES = 20_000
 MAX_UNROLLED = 100_000
+MAX_COPIES = 300_000
 
 
 class Executor(Operations):
@@ -215,9 +217,22 @@ class Executor(Operations):
             code.refuse(node, why, instead)
         self.at(node)
         try:
+            self._count_copy()
             method(node, here)
         except Refused as error:
             code.refuse(node, error.why, error.instead)
+        except RecursionError:
+            code.refuse(node, "this is nested too deeply to be read.", "Give parts of it names on lines of their own.")
+
+    def _count_copy(self) -> None:
+        """Stop a design that grows out of hand while the line that makes it grow is known."""
+        self.circuit.copies += 1
+        if self.circuit.copies > MAX_COPIES or len(self.b.netlist.nodes) > LIMITS["nodes"]:
+            raise Refused(
+                f"the design is too large here: {self.circuit.copies} lines copied out, "
+                f"{len(self.b.netlist.nodes)} operations (at most {MAX_COPIES} and {LIMITS['nodes']}).",
+                "Put a tick() inside the for loop, so that one copy is used again and again.",
+            )
 
     def _Pass(self, node: ast.Pass, here: Here) -> None:
         pass
