@@ -42,6 +42,7 @@ def read_notebook(path: Path) -> Any:
 
 def parse_text(text: str, suffix: str) -> Any:
     """A notebook from jupytext's text form."""
+    from .quick import nbformat  # noqa: F401  first, so that jupytext finds it loaded
     import jupytext
 
     return jupytext.reads(text, fmt="md:myst" if suffix == ".md" and "{code-cell}" in text else suffix.lstrip("."))
@@ -49,7 +50,7 @@ def parse_text(text: str, suffix: str) -> Any:
 
 def parse_notebook(text: str) -> Any:
     """A notebook from ``.ipynb`` text, in today's format; raises :class:`Unreadable`."""
-    import nbformat
+    from .quick import nbformat
 
     try:
         raw = json.loads(text)
