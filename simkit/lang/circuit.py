@@ -39,6 +39,7 @@ from .parts import (
 )
 from .queues import QueuePart, StreamPart
 from .source import HardwareError, code_of, fitting, shown
+from .things import describe
 from .touch import touched
 
 FABRIC_HZ = 40_000_000
@@ -514,7 +515,7 @@ def compile_design(design: Design | type[Design]) -> Netlist:
         design = design()
     if not isinstance(design, Design):
         raise HardwareError(
-            f"{design!r} is not a design.", "Give a class that inherits from Design, or an instance of one."
+            f"{describe(design)} is not a design.", "Give a class that inherits from Design, or an instance of one."
         )
     try:
         return Circuit(design).compile()

@@ -310,7 +310,7 @@ class Evaluator:
     def _compare(self, op: ast.cmpop, left: Any, right: Any) -> Any:
         if isinstance(op, ast.In | ast.NotIn):
             if is_signal(right) or not isinstance(right, Iterable):
-                raise Refused("'in' needs a list, tuple or range known when the design is built.")
+                raise Refused("'in' needs a list, tuple or range known when the design is built.", "Write x == a or x == b.")
             found: Any = False
             for item in right:
                 found = self._either(found, self.binary("==", left, item))
@@ -391,7 +391,7 @@ class Evaluator:
 
     def _comprehend(self, node: Any) -> list[Any]:
         if len(node.generators) != 1 or not isinstance(node.generators[0].target, ast.Name):
-            raise Refused("a comprehension here has one plain loop variable.")
+            raise Refused("a comprehension here has one plain loop variable.", "Write for loops, one inside the other.")
         loop = node.generators[0]
         key = (self.frame.id, loop.target.id)
         before = self.env.locals.get(key)
@@ -408,7 +408,11 @@ class Evaluator:
     def _static_test(self, node: ast.expr) -> bool:
         truth = self.condition(node)
         if isinstance(truth, Condition):
-            self.frame.code.refuse(node, "this list would change its length with a signal; hardware cannot grow.")
+            self.frame.code.refuse(
+                node,
+                "this list would change its length with a signal; hardware cannot grow.",
+                "Keep every element and choose inside it: (x if flag else 0).",
+            )
         return bool(truth)
 
     def iterable(self, x: Any) -> list[Any]:
@@ -418,7 +422,10 @@ class Evaluator:
         if isinstance(x, RegsPart):
             return list(x.items)
         if is_signal(x) or not isinstance(x, Iterable) or isinstance(x, str | bytes):
-            raise Refused(f"a loop goes over a range or a list known when the design is built, not over {describe(x)}.")
+            raise Refused(
+                f"a loop goes over a range or a list known when the design is built, not over {describe(x)}.",
+                "Write for i in range(n), or a list of constants, parts or Regs.",
+            )
         return [self.static(item) for item in x]
 
     # --- calls ---

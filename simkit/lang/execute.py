@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 MAX_STATES = 20_000
 MAX_UNROLLED = 100_000
 MAX_COPIES = 300_000
+ELSE = "Note in a local or a register that break happened, and test it with if after the loop."
 
 
 class Executor(Operations):
@@ -304,7 +305,10 @@ class Executor(Operations):
         if isinstance(target, ast.Name):
             self._assign_local(target.id, value)
         elif isinstance(target, ast.Tuple | ast.List):
-            items = [self.static(item) for item in value] if isinstance(value, tuple | list) else None
+            if any(isinstance(part, ast.Starred) for part in target.elts):
+                raise Refused("* is not part of the language here.", "Write the names out.")
+            several = isinstance(value, tuple | list) and not isinstance(value, Value)
+            items = [self.static(item) for item in value] if several else None
             if items is None or len(items) != len(target.elts):
                 raise Refused(
                     f"there are {len(target.elts)} names here for {describe(value) if items is None else f'{len(items)} values'}."
@@ -332,7 +336,7 @@ class Executor(Operations):
     def _assign_attribute(self, target: ast.Attribute, value: Any) -> None:
         base = self.evaluate(target.value)
         if not isinstance(base, Design):
-            raise Refused(f"{describe(base)} has nothing that can be assigned to.")
+            raise Refused(f"{describe(base)} has nothing that can be assigned to.", "Assign to a register of a design.")
         part = self.attribute_of(base, target.attr) if hasattr(base, target.attr) else None
         if not isinstance(part, Part):
             name = ast.unparse(target)
@@ -401,7 +405,7 @@ class Executor(Operations):
 
     def _While(self, node: ast.While, here: Here) -> None:
         if node.orelse:
-            self.frame.code.refuse(node.orelse[0], "else after while is not part of the language.")
+            self.frame.code.refuse(node.orelse[0], "else after while is not part of the language.", ELSE)
         if self.loop.kind == "clocked":
             raise Refused(
                 "a while loop needs many ticks, and a clocked loop has just one.",
@@ -440,7 +444,7 @@ class Executor(Operations):
 
     def _For(self, node: ast.For, here: Here) -> None:
         if node.orelse:
-            self.frame.code.refuse(node.orelse[0], "else after for is not part of the language.")
+            self.frame.code.refuse(node.orelse[0], "else after for is not part of the language.", ELSE)
         source = self.evaluate(node.iter)
         takes_ticks = self.waits_block(node.body)
         if takes_ticks and self.loop.kind == "clocked":

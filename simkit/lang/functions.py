@@ -71,7 +71,7 @@ def _all(ex: Any, items: Any) -> Any:
 def _length(ex: Any, x: Any) -> int:
     if isinstance(x, Part) and hasattr(x, "__len__"):
         return len(x)
-    raise Refused(f"{describe(x)} has no length.")
+    raise Refused(f"{describe(x)} has no length.", "How many bits a signal has stands where it is declared.")
 
 
 LANGUAGE: dict[Any, Callable[..., Any]] = {

@@ -97,7 +97,10 @@ class Operations(Evaluator):
         else:
             value = self.operand(args[0])
             if value.type.kind != "unsigned" or value.type.width > 62:
-                raise Refused(f"wait() takes an unsigned number of ticks of at most 62 bits, not {value.type}.")
+                raise Refused(
+                    f"wait() takes an unsigned number of ticks of at most 62 bits, not {value.type}.",
+                    "Convert it, for example unsigned(8)(x) or resize(x, unsigned(16)).",
+                )
             some = self.b.add("ne", (value.node, self.b.const(0, value.type)), BIT)
             less = self.b.add("sub", (value.node, self.b.const(1, value.type)), value.type)
             count = Value(self.b.choose(some, less, value.node, value.type), value.type)
@@ -197,7 +200,7 @@ class Operations(Evaluator):
         )
         for name in (*names, *(a.arg for a in spec.kwonlyargs)):
             if name not in bound and name not in defaults:
-                raise Refused(f"{method.name} needs a value for {name!r}.")
+                raise Refused(f"{method.name} needs a value for {name!r}.", f"Write {method.name}({', '.join(names[len(given) - len(args) :])}).")
             bound.setdefault(name, defaults.get(name))
         return {name: self.held(value) for name, value in bound.items()}
 

@@ -1,0 +1,12 @@
+# wanted: taps has elements 0 to 3; there is no element 1.0.
+# advice: The last one is 3.
+from simkit.lang import *
+
+
+class Wrong(Design):
+    n = Reg(unsigned(8))
+    taps = Regs(unsigned(8), 4)
+
+    @clocked
+    def go(self):
+        self.n = self.taps[1.0]  # <-

@@ -1,0 +1,13 @@
+# wanted: input() talks to the computer; hardware has channels and host registers.
+from simkit.lang import *
+
+
+class Wrong(Design):
+    n = Reg(unsigned(8))
+    m = Reg(unsigned(8))
+    s = Reg(signed(8))
+    lamp = DigitalOut("lamp")
+
+    @clocked
+    def go(self):
+        self.n = input()  # <-

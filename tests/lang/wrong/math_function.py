@@ -1,0 +1,17 @@
+# wanted: sqrt() is a library function and cannot work on a signal.
+# advice: Build it from operators, abs(), min(), max() and if; or look its values
+from simkit.lang import *
+
+
+import math
+
+
+class Wrong(Design):
+    n = Reg(unsigned(8))
+    m = Reg(unsigned(8))
+    s = Reg(signed(8))
+    lamp = DigitalOut("lamp")
+
+    @clocked
+    def go(self):
+        self.n = math.sqrt(self.n)  # <-

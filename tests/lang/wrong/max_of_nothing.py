@@ -1,0 +1,13 @@
+# wanted: max() failed while the design was being built: TypeError: max expected
+from simkit.lang import *
+
+
+class Wrong(Design):
+    n = Reg(unsigned(8))
+    m = Reg(unsigned(8))
+    s = Reg(signed(8))
+    lamp = DigitalOut("lamp")
+
+    @clocked
+    def go(self):
+        self.n = max()  # <-

@@ -1,0 +1,11 @@
+# wanted: n: 256 does not fit unsigned(8), which holds 0 to 255.
+# advice: Take a type that reaches further, such as unsigned(9).
+from simkit.lang import *
+
+
+class Wrong(Design):
+    n = Reg(unsigned(8), reset=256)  # <-
+
+    @clocked
+    def go(self):
+        self.n = self.n + 1

@@ -1,0 +1,15 @@
+# wanted: tick is not called here.
+# advice: Add ().
+from simkit.lang import *
+
+
+class Wrong(Design):
+    n = Reg(unsigned(8))
+    m = Reg(unsigned(8))
+    s = Reg(signed(8))
+    lamp = DigitalOut("lamp")
+
+    @sequenced
+    def go(self):
+        self.n = self.n + 1
+        tick  # <-

@@ -1,0 +1,13 @@
+# wanted: until() takes one condition.
+from simkit.lang import *
+
+
+class Wrong(Design):
+    n = Reg(unsigned(8))
+    m = Reg(unsigned(8))
+    s = Reg(signed(8))
+    lamp = DigitalOut("lamp")
+
+    @sequenced
+    def go(self):
+        until()  # <-

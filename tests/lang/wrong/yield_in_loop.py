@@ -1,0 +1,14 @@
+# wanted: yield is not hardware.
+# advice: End a tick with tick() in a sequenced loop.
+from simkit.lang import *
+
+
+class Wrong(Design):
+    n = Reg(unsigned(8))
+    m = Reg(unsigned(8))
+    s = Reg(signed(8))
+    lamp = DigitalOut("lamp")
+
+    @sequenced
+    def go(self):
+        yield self.n  # <-
