@@ -7,7 +7,8 @@ the rest is left to the language, and what comes out reads like what a person wo
 
 from __future__ import annotations
 
-from ..netlist import OPS, Netlist, Node, Type
+from ..netlist import OPS, Netlist, Node, Type, make
+from ..netlist.check import same_bits
 from .identifiers import Identifiers
 
 SIGN_MATTERS = ("result", "common")
@@ -37,29 +38,41 @@ class Wires:
 
     def __init__(self, netlist: Netlist, names: Identifiers) -> None:
         self.net, self.names = netlist, names
-        self.live = _live(netlist)
-        uses = [0] * len(netlist.nodes)
-        sliced = set()
-        for index in self.live:
-            node = netlist.nodes[index]
-            for a in node.args:
-                uses[a] += 1
-            if node.op == "bits":
-                sliced.add(node.args[0])
-        self.wired: list[int] = []
-        for index in self.live:
-            node = netlist.nodes[index]
-            plain_leaf = not node.args and node.op != "expired" and not (node.op == "const" and index in sliced)
-            once = uses[index] <= 1 and node.op in INLINED and self._single_bits(node) and not node.name
-            if not plain_leaf and (not once or index in sliced):
-                self.wired.append(index)
+        roots = _roots(netlist)
+        live = _live(netlist, roots)
+        self.uses = [0] * len(netlist.nodes)
+        for index in (*roots, *(a for i in live for a in netlist.nodes[i].args)):
+            self.uses[index] += 1
+        sliced = {netlist.nodes[i].args[0] for i in live if netlist.nodes[i].op == "bits"}
+        self.choices = {i: chain for i in range(len(netlist.regs)) if (chain := self._choices(i))}
+        in_chain = {link for chain in self.choices.values() for link, _, _ in chain}
+        self.wired = [i for i in live if i not in in_chain and (i in sliced or not self._inlined(i)) and not self._plain_leaf(i, sliced)]
         for index in self.wired:
             node = netlist.nodes[index]
             names.add("node", index, node.name or f"{node.op}_{index}", node.loc)
 
+    def _plain_leaf(self, index: int, sliced: set[int]) -> bool:
+        op = self.net.nodes[index].op
+        return op in ("reg", "input", "rdata") or (op == "const" and index not in sliced)
+
+    def _inlined(self, index: int) -> bool:
+        node = self.net.nodes[index]
+        return self.uses[index] <= 1 and node.op in INLINED and self._single_bits(node) and not node.name
+
+    def _choices(self, index: int) -> list[tuple[int, int, int]]:
+        """(mux, condition, value) of each branch where a register takes a value under conditions and else holds; or []."""
+        reg, nodes = self.net.regs[index], self.net.nodes
+        chain, place = [], reg.next
+        while not reg.cross and nodes[place].op == "mux" and self.uses[place] == 1 and same_bits(nodes[place].type, reg.type):
+            condition, yes, other = nodes[place].args
+            chain.append((place, condition, yes))
+            place = other
+        holds = nodes[place].op == "reg" and nodes[place].attr == index
+        return chain if holds else []
+
     def _single_bits(self, node: Node) -> bool:
         if node.op in LOGIC:
-            return all(_is_bit(self.net.nodes[a].type) for a in (*node.args,)) and _is_bit(node.type)
+            return all(_is_bit(self.net.nodes[a].type) for a in node.args) and _is_bit(node.type)
         return _is_bit(node.type)
 
     def operand(self, index: int) -> str:
@@ -85,7 +98,8 @@ class Wires:
             return args[0]
         row = OPS[node.op]
         if row.prepare in SIGN_MATTERS:
-            args = _same_sign(args, types, skip=1 if node.op == "mux" else 0)
+            first = 1 if node.op == "mux" else 0
+            args[first:] = _same_sign(args[first:], [self.net.nodes[a] for a in node.args[first:]])
         if callable(row.verilog):
             return row.verilog(args, node.type, node, types)
         return row.verilog.format(*args, attr=node.attr, high=node.attr + node.type.width - 1)
@@ -102,19 +116,29 @@ def _is_bit(kind: Type) -> bool:
     return kind.width == 1 and not kind.signed
 
 
-def _same_sign(args: list[str], types: list[Type], skip: int) -> list[str]:
-    data = types[skip:]
-    if all(t.signed for t in data) or not any(t.signed for t in data):
+def _same_sign(args: list[str], nodes: list[Node]) -> list[str]:
+    """The arguments, made signed where one of them is."""
+    if not any(n.type.signed for n in nodes):
         return args
-    return args[:skip] + [a if t.signed else f"$signed({{1'b0, {a}}})" for a, t in zip(args[skip:], data, strict=True)]
+    return [a if n.type.signed else _made_signed(a, n) for a, n in zip(args, nodes, strict=True)]
 
 
-def _live(net: Netlist) -> list[int]:
+def _made_signed(text: str, node: Node) -> str:
+    if node.op == "const" and "'" in text:
+        return literal(node.attr, make("signed", node.type.width + 1))
+    return f"$signed({{1'b0, {text}}})"
+
+
+def _roots(net: Netlist) -> list[int]:
+    """Nodes that ports and state take."""
+    roots = [o.node for o in net.outputs] + [r.next for r in net.regs]
+    roots += [n for t in net.timers for n in (t.load, t.value)] + [n for r in net.reads for n in (r.addr, r.enable)]
+    return roots + [n for w in net.writes for n in (w.addr, w.data, w.enable)]
+
+
+def _live(net: Netlist, roots: list[int]) -> list[int]:
     """Nodes that something needs, in order."""
-    todo = [o.node for o in net.outputs] + [r.next for r in net.regs]
-    todo += [n for t in net.timers for n in (t.load, t.value)] + [n for r in net.reads for n in (r.addr, r.enable)]
-    todo += [n for w in net.writes for n in (w.addr, w.data, w.enable)]
-    live: set[int] = set()
+    todo, live = list(roots), set()
     while todo:
         index = todo.pop()
         if index not in live:

@@ -8,7 +8,6 @@ for every line of the text, because a synthesiser names the cells of an expressi
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -176,7 +175,7 @@ class _Emitter:
     def _wire(self, index: int) -> tuple[str, Loc]:
         node = self.net.nodes[index]
         return (f"    {self._src(node.loc)}wire {declared(node.type)}{self.names.of['node', index]} = "
-                f"{self.wires.expression(index)};{self._note(node.loc)}", node.loc)
+                f"{_bare(self.wires.expression(index))};{self._note(node.loc)}", node.loc)
 
     def _output(self, index: int) -> tuple[str, Loc]:
         port = self.net.outputs[index]
@@ -206,23 +205,29 @@ class _Emitter:
         for i, reg in enumerate(net.regs):
             if reg.clock == clock and not reg.cross:
                 name = of["reg", i]
-                rows.append((name, reg.type, reg.reset, f"{name} <= {operand(reg.next)};{self._note(net.nodes[reg.next].loc)}", reg.loc))
+                rows.append((name, reg.type, reg.reset, self._assignment(i, name) + self._note(net.nodes[reg.next].loc), reg.loc))
         for i, timer in enumerate(net.timers):
             if timer.clock == clock:
                 name, kind = of["timer", i], net.nodes[timer.value].type
-                text = f"if ({operand(timer.load)}) {name} <= {operand(timer.value)}; else if ({name} != 0) {name} <= {name} - 1'b1;"
+                text = f"if ({_bare(operand(timer.load))}) {name} <= {operand(timer.value)}; else if ({name} != 0) {name} <= {name} - 1'b1;"
                 rows.append((name, kind, timer.reset, text, timer.loc))
         return rows
+
+    def _assignment(self, index: int, name: str) -> str:
+        chain, operand = self.wires.choices.get(index), self.wires.operand
+        if not chain:
+            return f"{name} <= {operand(self.net.regs[index].next)};"
+        return " else ".join(f"if ({_bare(operand(condition))}) {name} <= {operand(value)};" for _, condition, value in chain)
 
     def _read(self, index: int, at: str) -> str:
         """A block of its own, with nothing between memory and register: the form that becomes block RAM."""
         read, of = self.net.reads[index], self.names.of
-        inside = self._inside(read.mem, read.addr)
+        inside = self._inside(read.mem, read.addr) or "1'b1"
         word, there = of["read", -1 - 2 * index], of["read", -2 - 2 * index]
         reset = f"if ({self.reset}) {there} <= 1'b0; else " if self.reset else ""
-        enable = self.wires.operand(read.enable)
+        enable = _bare(self.wires.operand(read.enable))
         return (f"    {at} if ({enable}) {word} <= {of['mem', read.mem]}[{self._index(read.mem, read.addr)}];\n"
-                f"    {at} {reset}if ({enable}) {there} <= {inside or chr(49) + chr(39) + 'b1'};")
+                f"    {at} {reset}if ({enable}) {there} <= {inside};")
 
     def _writes(self, mem: int, clock: int, at: str) -> None:
         """Ports of one memory and clock share a block, so that the later one wins."""
@@ -233,7 +238,7 @@ class _Emitter:
         self._line(f"    {at} begin")
         for write in rows:
             inside = self._inside(mem, write.addr)
-            guard = f"{operand(write.enable)} && {inside}" if inside else operand(write.enable)
+            guard = f"{operand(write.enable)} && {inside}" if inside else _bare(operand(write.enable))
             self._line(f"        if ({guard}) {self.names.of['mem', mem]}[{self._index(mem, write.addr)}] <= {operand(write.data)};"
                        f"{self._note(write.loc)}", write.loc)
         self._line("    end\n")
@@ -251,4 +256,13 @@ class _Emitter:
         return f"{name}[{needed - 1}:0]" if needed > 1 else f"{name}[0]"
 
 
-Emit = Callable[[Netlist], Verilog]
+def _bare(text: str) -> str:
+    """Without the parentheses around the whole, if they are one pair."""
+    if not text.startswith("("):
+        return text
+    depth = 0
+    for place, char in enumerate(text):
+        depth += (char == "(") - (char == ")")
+        if depth == 0:
+            return text[1:-1] if place == len(text) - 1 else text
+    return text
