@@ -6,6 +6,7 @@ The key does not depend on where in a file or notebook the design stands.
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import hashlib
 import os
@@ -53,14 +54,13 @@ def find(key: str) -> Path | None:
 
 
 def keep(scratch: Path, key: str) -> Path:
-    """Give a finished folder its name; if another process was faster, its result stays."""
+    """Give a finished folder its name, in place of an older build of the same key."""
     folder = builds_folder() / key
-    try:
-        os.rename(scratch, folder)
-    except OSError:
-        if not folder.is_dir():
-            raise
-        shutil.rmtree(scratch, ignore_errors=True)
+    aside = scratch.with_name(scratch.name + ".old")
+    with contextlib.suppress(FileNotFoundError):
+        os.rename(folder, aside)
+    os.rename(scratch, folder)
+    shutil.rmtree(aside, ignore_errors=True)
     _forget_old()
     return folder
 

@@ -70,6 +70,9 @@ class Explainer:
     def _anchor(self, index: int, stages: list[Stage]) -> int | None:
         """The node that a stage certainly computes."""
         stage = stages[index]
+        port = self._port(stage.net)  # a wire between the design and the port link
+        if port is not None and (stage.inside or index == 0):
+            return port
         if not stage.inside:
             return None
         if index == 0:
@@ -82,6 +85,15 @@ class Explainer:
                 return number
         return None
 
+    def _port(self, net: str) -> int | None:
+        """The node at a port of the design that the port link serves."""
+        kind, number = self.part.get(net.partition("_")[2], ("", -1))
+        if net.startswith("out_") and kind == "output":
+            return self.net.outputs[number].node
+        if net.startswith("in_") and kind == "input":
+            return next((i for i, n in enumerate(self.net.nodes) if n.op == "input" and n.attr == number), None)
+        return None
+
     def _identifier(self, cell: str) -> str:
         """The identifier that a cell's name begins with."""
         for name in self.longest_first:
@@ -89,9 +101,20 @@ class Explainer:
                 return name
         return ""
 
+    def _state(self, cell: str) -> tuple[str, int]:
+        """Kind and index of the register, timer, memory or read port that a cell belongs to."""
+        kind, number = self.part.get(self._identifier(cell), ("", -1))
+        if kind not in ("node", "output") or number < 0:
+            return kind, number
+        index = self.net.outputs[number].node if kind == "output" else number  # a wire that is nothing but a register's value
+        while self.net.nodes[index].op in ("wrap", "bits"):
+            index = self.net.nodes[index].args[0]
+        leaf = self.net.nodes[index]
+        return {"reg": "reg", "expired": "timer", "rdata": "read"}.get(leaf.op, ""), leaf.attr
+
     def _leaf(self, cell: str) -> int | None:
         """The leaf that reads the register or memory in which a path begins."""
-        kind, number = self.part.get(self._identifier(cell), ("", -1))
+        kind, number = self._state(cell)
         ops = {"reg": "reg", "timer": "expired"}
         if kind in ops:
             return next((i for i, n in enumerate(self.net.nodes) if n.op == ops[kind] and n.attr == number), None)
@@ -105,7 +128,7 @@ class Explainer:
         if not stage.inside:
             return []
         net = self.net
-        kind, number = self.part.get(self._identifier(stage.cell), ("", -1))
+        kind, number = self._state(stage.cell)
         if kind == "reg":
             return [net.regs[number].next]
         if kind == "timer":
@@ -136,11 +159,12 @@ class Explainer:
     @staticmethod
     def _share(shares: list[list[int]], i: int, j: int, way: list[int]) -> None:
         """Deal the inner nodes of a way out to the stages between two anchors, in order."""
-        inner, stages = way[1:-1], j - i - 1
+        inner, stages = way[1:-1] or way[1:], j - i - 1
+        inner = [node for node in inner if node >= 0]
         if not inner:
             return
         if stages <= 0:
-            shares[j][:0] = inner
+            shares[j][:0] = [node for node in inner if node not in shares[j]]
             return
         for s in range(stages):
             low, high = s * len(inner) // stages, (s + 1) * len(inner) // stages
@@ -167,15 +191,18 @@ class Explainer:
 
     def _name(self, stage: Stage, last: bool) -> str:
         if not stage.inside:
-            return "port link" if stage.kind != "pin" else "pin"
-        identifier = self._identifier(stage.cell)
-        kind, number = self.part.get(identifier, ("", -1))
-        own = self._own_name(kind, number)
+            return self._link_name(stage)
+        own = self._own_name(*self._state(stage.cell))
         if stage.kind in ("register", "memory") and own:
             return f"{'into ' if last else ''}{own}"
         if stage.kind == "carry":
-            return f"carry chain, {2 * stage.cells} bits" if stage.cells > 1 else "carry chain"
+            return f"carry chain, {stage.cells} bit{'s' * (stage.cells > 1)}"
         return NAMES[stage.kind]
+
+    def _link_name(self, stage: Stage) -> str:
+        kind, number = self.part.get(stage.net.partition("_")[2], ("", -1))
+        ports = {"input": self.net.inputs, "output": self.net.outputs}.get(kind)
+        return f"port link, {ports[number].name}" if ports is not None else "port link"
 
     def _own_name(self, kind: str, number: int) -> str:
         net = self.net
@@ -186,9 +213,10 @@ class Explainer:
 
     def _shown(self, stage: Stage, nodes: list[int]) -> tuple[Loc, ...]:
         """Places of the stage's nodes, each line once; those of its Verilog line where there are none."""
-        places = [self.net.nodes[n].loc for n in nodes]
+        working = [n for n in nodes if self.weight(n) > 0] or nodes
+        places = [self.net.nodes[n].loc for n in working]
         if stage.inside and stage.kind in ("register", "memory"):
-            kind, number = self.part.get(self._identifier(stage.cell), ("", -1))
+            kind, number = self._state(stage.cell)
             table = {"reg": self.net.regs, "timer": self.net.timers, "mem": self.net.mems}.get(kind)
             places = [table[number].loc] if table is not None and not nodes else places
         if not places and stage.line:

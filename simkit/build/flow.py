@@ -19,7 +19,7 @@ from ..netlist import Netlist
 from . import cache
 from .board import TOP, Board, BoardFault, make_board, pin_file
 from .faults import BuildFault, ToolFault
-from .parts import RESOURCES, SPEED_GRADE, Part, part_of
+from .parts import RESOURCES, SPEED_GRADE, SPEED_GRADES, Part, part_of
 from .rawpath import cells_of, clock_of, read_paths
 from .report import Report
 from .tools import Cancel, Progress, run_tool, warm_up
@@ -28,14 +28,15 @@ SHARES = {"synthesis": 0.05, "place and route": 0.4, "report": 0.98}
 """How much of a build is done when a stage begins (measured on designs of a few hundred registers)."""
 
 
-def build(design: Any, *, part: str = "25k", seed: int = 1, progress: Progress | None = None, cancel: Cancel | None = None,
-          again: bool = False) -> Report:
+def build(design: Any, *, part: str = "25k", speed: str = SPEED_GRADE, seed: int = 1, progress: Progress | None = None,
+          cancel: Cancel | None = None, again: bool = False) -> Report:
     """Synthesise, place and route a design.
 
     Parameters
     ----------
     design : a :class:`~simkit.Design` (class or instance) or a checked netlist
     part : ``"25k"``, ``"45k"`` or ``"85k"``, thousands of look-up tables of an ECP5
+    speed : speed grade ``"6"``, ``"7"`` or ``"8"``, as printed on the chip; 8 is the fastest
     seed : start of the placer's random numbers; another seed gives a somewhat different clock rate
     progress : called with the stage and the share that is done, 0 to 1; default: a line below the notebook cell
     cancel : asked a few times a second; True stops the build.  Interrupting the kernel does too
@@ -52,17 +53,19 @@ def build(design: Any, *, part: str = "25k", seed: int = 1, progress: Progress |
     """
     netlist = netlist_of(design)
     chip = part_of(part)
+    if speed not in SPEED_GRADES:
+        raise ValueError(f"speed={speed!r}: write one of {', '.join(map(repr, SPEED_GRADES))}")
     from .progress import shown
 
     with shown(progress) as tell:
         bare = cache.without_places(netlist)
-        key = cache.key_of(bare, chip.name, SPEED_GRADE, seed)
+        key = cache.key_of(bare, chip.name, speed, seed)
         folder = None if again else cache.find(key)
         if folder is None:
             warm_up(tell, cancel)
-            folder = _make(bare, chip, seed, key, tell, cancel)
+            folder = _make(bare, chip, speed, seed, key, tell, cancel)
         tell("done", 1.0)
-    return Report(netlist, chip, folder)
+    return Report(netlist, chip, speed, folder)
 
 
 def netlist_of(design: Any) -> Netlist:
@@ -74,7 +77,7 @@ def netlist_of(design: Any) -> Netlist:
     return compile_design(design)
 
 
-def _make(bare: Netlist, part: Part, seed: int, key: str, tell: Progress, cancel: Cancel | None) -> Path:
+def _make(bare: Netlist, part: Part, speed: str, seed: int, key: str, tell: Progress, cancel: Cancel | None) -> Path:
     """Run all stages and keep the result."""
     try:
         cache.builds_folder().mkdir(parents=True, exist_ok=True)
@@ -83,7 +86,7 @@ def _make(bare: Netlist, part: Part, seed: int, key: str, tell: Progress, cancel
         raise ToolFault(f"no build can be kept in {cache.builds_folder()}: {error.strerror or error}. "
                         "Set TICKBENCH_CACHE to a folder that you may write to.") from None
     try:
-        _Flow(bare, part, seed, scratch, tell, cancel).run()
+        _Flow(bare, part, speed, seed, scratch, tell, cancel).run()
         return cache.keep(scratch, key)
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
@@ -95,6 +98,7 @@ class _Flow:
 
     netlist: Netlist
     part: Part
+    speed: str
     seed: int
     folder: Path
     tell: Progress
@@ -150,7 +154,7 @@ class _Flow:
                                  f"{_advice(self.netlist, resource)}")
 
     def _place_and_route(self) -> None:
-        args = [self.part.option, "--package", self.part.package, "--speed", SPEED_GRADE, "--json", "chip.json", "--lpf", "pins.lpf",
+        args = [self.part.option, "--package", self.part.package, "--speed", self.speed, "--json", "chip.json", "--lpf", "pins.lpf",
                 "--textcfg", "chip.config", "--report", "report.json", "--timing-allow-fail", "--seed", str(self.seed), "--quiet"]
         code, said = self._stage("place and route", "nextpnr", [f"/build/{a}" if "." in a and not a.startswith("-") else a for a in args])
         if code:
@@ -161,7 +165,8 @@ class _Flow:
         self.tell("report", SHARES["report"])
         report = json.loads((self.folder / "report.json").read_text(encoding="utf-8"))
         chip = json.loads((self.folder / "chip.json").read_text(encoding="utf-8"))
-        cells = cells_of(chip, verilog.module, "/build/design.v")
+        by_kind = sorted(verilog.identifiers.items(), key=lambda item: item[0][0] in ("reg", "timer", "read"))
+        cells = cells_of(chip, verilog.module, "/build/design.v", [name for _, name in by_kind])
         reached = {clock_of(name): rate["achieved"] for name, rate in report["fmax"].items()}
         paths = read_paths(report, cells)
         return {"use": use, "reached_mhz": {str(c): mhz for c, mhz in reached.items() if c is not None},

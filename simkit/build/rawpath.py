@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 from .board import DESIGN
 
@@ -18,8 +18,8 @@ class Stage:
     """One cell on a path: the wire that leads to it, then the cell itself; times in nanoseconds.
 
     ``kind`` is ``register``, ``memory``, ``multiplier``, ``table`` (look-up table), ``carry`` or ``pin``.  ``line`` is the line of the
-    design's Verilog text that the cell was made from (0: not known), ``net`` the identifier on the cell's output ("" if the tool
-    made the name up), ``cell`` the cell's own name.  ``cells`` counts the cells of a carry chain.
+    design's Verilog text that the cell was made from (0: not known), ``net`` the name of the cell's output, ``cell`` the
+    register or memory that a cell at either end belongs to, else the cell's own name.  ``cells`` counts the cells of a carry chain.  ``inside`` is False for pins and the port link.
     """
 
     kind: str
@@ -51,8 +51,11 @@ class RawPath:
 
 KINDS = {"TRELLIS_FF": "register", "DP16KD": "memory", "PDPW16KD": "memory", "TRELLIS_DPR16X4": "memory", "MULT18X18D": "multiplier",
          "ALU54B": "multiplier", "CCU2C": "carry", "TRELLIS_IO": "pin"}
-_CLOCK = re.compile(r"\bclk_(\d+)\b|clk_(\d+)\$")
 _PACKED = re.compile(r"\$(CCU2_COMB\d|CCU2_FC[IO]\w*|tr_io|TRELLIS_\w+|\w*_SLICE\w*)$")
+
+
+NO_CELL = ("", 0, "")
+NO_NET: dict[str, Any] = {"bits": ()}
 
 
 def clock_of(tool_name: str) -> int | None:
@@ -61,7 +64,7 @@ def clock_of(tool_name: str) -> int | None:
     return int(found[1] or found[2]) if found else None
 
 
-def read_paths(report: dict[str, Any], cells: dict[str, tuple[str, int]]) -> list[RawPath]:
+def read_paths(report: dict[str, Any], cells: dict[str, Cell]) -> list[RawPath]:
     """The slowest path of each clock; ``cells`` gives type and Verilog line of each cell of the design by name."""
     paths = []
     for path in report["critical_paths"]:
@@ -71,7 +74,7 @@ def read_paths(report: dict[str, Any], cells: dict[str, tuple[str, int]]) -> lis
     return sorted(paths, key=lambda path: path.clock)
 
 
-def _stages(steps: Iterable[dict[str, Any]], cells: dict[str, tuple[str, int]]) -> list[Stage]:
+def _stages(steps: Iterable[dict[str, Any]], cells: dict[str, Cell]) -> list[Stage]:
     """A stage for each cell: the wire before it is added to it."""
     stages: list[Stage] = []
     wire = 0.0
@@ -82,14 +85,15 @@ def _stages(steps: Iterable[dict[str, Any]], cells: dict[str, tuple[str, int]]) 
                 stages[-1].net = _identifier(step.get("net", ""))
             continue
         inside, cell = _inside(step["to"]["cell"])
-        kind, line = cells.get(_PACKED.sub("", cell), ("", 0)) if inside else ("", 0)
+        bare = _PACKED.sub("", cell)
+        kind, line, register = cells.get(bare, NO_CELL) if inside else NO_CELL
         if step["type"] == "setup":
             kind = kind if kind in ("TRELLIS_FF", "DP16KD", "MULT18X18D", "TRELLIS_DPR16X4") else "TRELLIS_FF"
         elif step["type"] == "clk-to-q" and kind not in KINDS:
             kind = "TRELLIS_FF"
         if "$CCU2" in cell:
             kind = "CCU2C"
-        stages.append(Stage(KINDS.get(kind, "table"), _PACKED.sub("", cell), line, "", wire, step["delay"], 1, inside))
+        stages.append(Stage(KINDS.get(kind, "table"), register or bare, line, "", wire, step["delay"], 1, inside))
         wire = 0.0
     return stages
 
@@ -116,15 +120,26 @@ def _inside(name: str) -> tuple[bool, str]:
 
 
 def _identifier(net: str) -> str:
-    inside, name = _inside(net)
-    return re.sub(r"\[\d+\]$", "", name) if inside else ""
+    return re.sub(r"\[\d+\]$", "", _inside(net)[1])
 
 
-def cells_of(netlist_json: dict[str, Any], module: str, file: str) -> dict[str, tuple[str, int]]:
-    """Type and Verilog line of every cell of a synthesised module."""
+class Cell(NamedTuple):
+    """A cell of the synthesised design: its type, its line in the Verilog text (0: not known), the register it is a bit of."""
+
+    type: str
+    line: int
+    register: str
+
+
+def cells_of(netlist_json: dict[str, Any], module: str, file: str, identifiers: Iterable[str]) -> dict[str, Cell]:
+    """Every cell of a synthesised module by name; of several ``identifiers`` of one bit the last counts."""
     found = {}
     mark = re.compile(rf"(?:^|\|){re.escape(file)}:(\d+)\.")
+    netnames = netlist_json["modules"][module]["netnames"]
+    nets = {bit: name for name in identifiers for bit in netnames.get(name, NO_NET)["bits"]}
     for name, cell in netlist_json["modules"][module]["cells"].items():
         line = mark.search(cell["attributes"].get("src", ""))
-        found[name] = (cell["type"], int(line[1]) if line else 0)
+        register = nets.get(cell["connections"]["Q"][0], "") if cell["type"] == "TRELLIS_FF" else ""
+        found[name] = Cell(cell["type"], int(line[1]) if line else 0, register)
     return found
+

@@ -57,8 +57,9 @@ class Report:
     ``verilog``, ``pins``, ``bitstream()`` and ``save(folder)`` to take away.
     """
 
-    def __init__(self, netlist: Netlist, part: Part, folder: Path) -> None:
+    def __init__(self, netlist: Netlist, part: Part, speed: str, folder: Path) -> None:
         self.netlist, self.part, self.folder = netlist, part, folder
+        self.chip = f"{part.name}-{speed}"
         summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
         self.name = netlist.name
         self.seconds: dict[str, float] = summary["seconds"]
@@ -105,7 +106,7 @@ class Report:
 
     def text(self) -> str:
         """The report for a terminal."""
-        lines = [f"{self.name} on {self.part.name} (speed grade 6)", ""]
+        lines = [f"{self.name} on {self.chip}", ""]
         lines += [f"  {u.resource:<12}{u.design:>7} of {u.available:<7} {100 * u.design / u.available:5.1f} %"
                   + (f"   and {u.link} for pins and port link" if u.link else "") for u in self.usage]
         lines.append("")
@@ -119,7 +120,7 @@ class Report:
 
     def _repr_html_(self) -> str:
         cells = [("", "design", "pins and link", "chip has")] + [(u.resource, u.design, u.link, u.available) for u in self.usage]
-        parts = [f"<h4>{html.escape(self.name)} on {self.part.name}</h4>", _table(cells)]
+        parts = [f"<h4>{html.escape(self.name)} on {self.chip}</h4>", _table(cells)]
         for rate in self.rates:
             parts.append(f"<p>clock {html.escape(rate.clock)}: <b>{html.escape(_rate_words(rate))}</b></p>")
             steps = self.paths.get(rate.clock, [])
@@ -139,7 +140,7 @@ class Report:
             return {u.resource: u.design for u in report.usage}
 
         return usage_bars(counts(self), dict(self.part.available), compare=counts(compare) if compare else None,
-                          names=(self.name, compare.name if compare else ""), title=f"{self.name} on {self.part.name}")
+                          names=(self.name, compare.name if compare else ""), title=f"{self.name} on {self.chip}")
 
     def path_figure(self, clock: str = "") -> Picture:
         """The slowest path of a clock (default: the one with the least time to spare) against its period.
