@@ -12,7 +12,7 @@ import pytest
 from simkit.engines import EngineFault, Events, Recording, make_engine
 from simkit.engines.native import NativeEngine
 from simkit.engines.reference import ReferenceEngine
-from simkit.netlist import (BIT, Clock, Input, Mem, Netlist, Node, Output, Read, Reg, Timer, Type, Write, check, make)
+from simkit.netlist import BIT, Clock, Input, Mem, Netlist, Node, Output, Read, Reg, Timer, Type, Write, check, make
 from tests.benchmarks.netlists import Maker, always_active, paced, sampled, wide_logic
 
 U = lambda n: make("unsigned", n)  # noqa: E731

@@ -1,0 +1,42 @@
+"""A slice of :mod:`tests.agreement`; CI runs more of it from the command line."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from simkit.netlist import OPS
+from tests.agreement import compare, disagreements, first_difference
+from tests.netlist.random_netlists import GENERATORS, random_netlist
+from tests.tools import needed
+
+
+@pytest.mark.parametrize("first", range(1, 25, 6))
+def test_reference_and_native_agree(first: int) -> None:
+    report = compare(6, first, False, GENERATORS)
+    assert report["mismatches"] == 0, report["examples"]
+
+
+def test_icarus_agrees() -> None:
+    needed("iverilog", "vvp")
+    report = compare(12, 30, True, GENERATORS)
+    assert report["mismatches"] == 0, report["examples"]
+
+
+def test_a_wrong_operator_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The comparison can fail: with one wrong row in the native column it does."""
+    monkeypatch.setitem(OPS, "xor", dataclasses.replace(OPS["xor"], llvm=lambda b, a, *_: b.or_(*a)))
+    assert any(disagreements(random_netlist(seed), seed, False) for seed in range(8))
+
+
+def test_wrong_verilog_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    needed("iverilog", "vvp")
+    monkeypatch.setitem(OPS, "add", dataclasses.replace(OPS["add"], verilog="{0} - {1}"))
+    found = [line for seed in range(8) for line in disagreements(random_netlist(seed), seed)]
+    assert found and all("Icarus" in line for line in found)
+
+
+def test_first_difference_names_signal_and_tick() -> None:
+    assert first_difference({"a": [(0, 1), (4, 2)]}, {"a": [(0, 1), (4, 3)]}) == "a: (4, 2) against (4, 3)"
+    assert first_difference({"a": [(0, 1)]}, {"a": [(0, 1)]}) == ""
