@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
+from typing import Any
 
 import click
 
-from simkit.check import AuthorError
+from simkit.check import AuthorError, KitFault
 from simkit.cli.places import NotFound, labs_folder, solutions_folder
 
 
@@ -52,6 +54,49 @@ def build(lab: tuple[str, ...], solutions: Path | None, labs: Path | None, only_
         raise click.ClickException(str(error)) from None
     if stale:
         raise SystemExit(1)
+
+
+@author.command()
+@click.argument("lab", nargs=-1)
+@click.option("--solutions", type=click.Path(file_okay=False, path_type=Path), help="Folder of the sources.")
+@click.option("--labs", type=click.Path(file_okay=False, path_type=Path), help="Folder of the built labs.")
+@click.option("--learner", default="learner", show_default=True, help="With whose numbers to prove it.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+def verify(lab: tuple[str, ...], solutions: Path | None, labs: Path | None, learner: str, as_json: bool) -> None:
+    """Prove labs: the solution scores full marks, the learners' version nothing, each wrong answer is caught as meant.
+
+    \b
+    Example:
+      tickbench author verify 05_keeping_time
+      tickbench author verify --json
+
+    Exit codes: 0 all in order; 1 a fault was found (each is printed), or a source has an error.
+    """
+    from ..author.verify import verify as prove
+
+    proofs = []
+    try:
+        solutions, labs = solutions or solutions_folder(), labs or labs_folder()
+        for folder in _chosen(solutions, lab):
+            proofs.append(prove(folder, labs, learner))
+            if not as_json:
+                _show_proof(proofs[-1])
+    except (AuthorError, KitFault, NotFound) as error:
+        raise click.ClickException(str(error)) from None
+    if as_json:
+        click.echo(json.dumps({"labs": [proof.as_json() for proof in proofs]}, indent=1, ensure_ascii=False))
+    if any(proof.faults for proof in proofs):
+        raise SystemExit(1)
+
+
+def _show_proof(proof: Any) -> None:
+    click.echo(
+        f"{proof.lab}: {proof.exercises} exercises; solution {'full marks' if proof.solution_full else 'NOT full marks'}; "
+        f"learner's version {'zero' if proof.release_zero else 'NOT zero'}; "
+        f"{proof.wrong_answers_caught} of {proof.wrong_answers} wrong answers caught"
+    )
+    for fault in proof.faults:
+        click.echo("  " + fault.replace("\n", "\n    "))
 
 
 def _chosen(solutions: Path, names: tuple[str, ...]) -> list[Path]:

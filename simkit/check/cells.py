@@ -42,8 +42,9 @@ def read_notebook(path: Path) -> Any:
 
 def parse_text(text: str, suffix: str) -> Any:
     """A notebook from jupytext's text form."""
-    from .quick import nbformat  # noqa: F401  first, so that jupytext finds it loaded
     import jupytext
+
+    from .quick import nbformat  # noqa: F401  first, so that jupytext finds it loaded
 
     return jupytext.reads(text, fmt="md:myst" if suffix == ".md" and "{code-cell}" in text else suffix.lstrip("."))
 

@@ -12,20 +12,19 @@ MISSING = re.compile(r"^NameError: name '(\w+)' is not defined")
 
 
 def answers_of(lab: Lab, cells: list[Cell], result: RunResult) -> dict[str, Answer]:
-    """An answer for each exercise, in the lab's order."""
+    """An answer for each exercise, in the lab's order.  Where several cells check one exercise, the last counts."""
     where = {cell.exercise: cell for cell in cells if cell.exercise}
-    return {
-        exercise: result.answers.get(exercise) or _absent(exercise, where.get(exercise), cells, result)
-        for exercise in lab.exercises
-    }
+    return {exercise: answer_at(exercise, where.get(exercise), cells, result) for exercise in lab.exercises}
 
 
-def _absent(exercise: str, cell: Cell | None, cells: list[Cell], result: RunResult) -> Answer:
-    """Why there is no answer."""
+def answer_at(exercise: str, cell: Cell | None, cells: list[Cell], result: RunResult) -> Answer:
+    """The answer that a check cell gave, or why it gave none."""
     if cell is None:
         return Answer(
             exercise, "refused", message=f"the cell with check({exercise!r}, ...) is missing from the notebook"
         )
+    if cell.index in result.answers:
+        return result.answers[cell.index]
     status, note = result.ends.get(cell.index, ("not run", f"cell {cell.index + 1} did not run"))
     before = _failed_before(cell, cells, result)
     name = MISSING.match(note)

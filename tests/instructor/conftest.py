@@ -25,7 +25,11 @@ CLASS = {
     "bob": {"90-a": RIGHT["90-a"]},
     "cy": {},
     "dee": {**RIGHT, "90-b": "choice = {'choice': 'A', 'ticks': parameters('90-b').ticks}"},
-    "eve": {**RIGHT, "90-a": "period = mine.ticks * 25", "90-c": RIGHT["90-c"].replace("every=ticks", "every=ticks + 1")},
+    "eve": {
+        **RIGHT,
+        "90-a": "period = mine.ticks * 25",
+        "90-c": RIGHT["90-c"].replace("every=ticks", "every=ticks + 1"),
+    },
 }
 SCORES = {"ada": [2, 2, 3], "bob": [2, 0, 0], "cy": [0, 0, 0], "dee": [2, 1, 3], "eve": [0, 2, 1]}
 

@@ -111,9 +111,14 @@ def test_other_names_are_found(course, hand_in):
 
 
 def test_what_cannot_be_read_scores_nothing_and_stops_nobody(course, hand_in):
-    texts = {"cut": lambda p: p.write_text(p.read_text()[:1500]), "empty": lambda p: p.write_text(""),
-             "list": lambda p: p.write_text("[]"), "utf16": lambda p: p.write_bytes(p.read_text().encode("utf-16")),
-             "deep": lambda p: p.write_text("[" * 100_000), "gone": lambda p: p.unlink()}
+    texts = {
+        "cut": lambda p: p.write_text(p.read_text()[:1500]),
+        "empty": lambda p: p.write_text(""),
+        "list": lambda p: p.write_text("[]"),
+        "utf16": lambda p: p.write_bytes(p.read_text().encode("utf-16")),
+        "deep": lambda p: p.write_text("[" * 100_000),
+        "gone": lambda p: p.unlink(),
+    }
     for learner, damage in texts.items():
         damage(hand_in(learner, RIGHT))
     hand_in("zoe", RIGHT)
@@ -186,16 +191,23 @@ def test_bad_cells_cost_only_themselves(course, hand_in, short_limits):
         assert size < 1_000_000
 
 
-SCRIPTS = ["<script>alert(1)</script>", "<img src=x onerror=alert(1)>", "[x](javascript:alert(1))<iframe src=//x></iframe>"]
+SCRIPTS = [
+    "<script>alert(1)</script>",
+    "<img src=x onerror=alert(1)>",
+    "[x](javascript:alert(1))<iframe src=//x></iframe>",
+]
 
 
 def test_nothing_of_a_learners_runs_in_a_readers_browser(course, hand_in):
     def change(notebook):
         notebook.cells += [nbformat.v4.new_markdown_cell(text) for text in SCRIPTS]
-        notebook.cells.append(nbformat.v4.new_code_cell(
-            "from IPython.display import HTML, Javascript, SVG, display\n"
-            + "\n".join(f"display(HTML({text!r}))" for text in SCRIPTS)
-            + "\ndisplay(Javascript('alert(2)'), {'image/svg+xml': '<svg onload=alert(3)/>'}, raw=False)"))
+        notebook.cells.append(
+            nbformat.v4.new_code_cell(
+                "from IPython.display import HTML, Javascript, SVG, display\n"
+                + "\n".join(f"display(HTML({text!r}))" for text in SCRIPTS)
+                + "\ndisplay(Javascript('alert(2)'), {'image/svg+xml': '<svg onload=alert(3)/>'}, raw=False)"
+            )
+        )
 
     hand_in("mal", RIGHT, change)
     assert grade(course)["mal"]["score"] == 7

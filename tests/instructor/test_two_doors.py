@@ -20,8 +20,14 @@ pytestmark = pytest.mark.skipif(shutil.which("bwrap") is None, reason="bubblewra
 def nbgrader(folder, *arguments, **environment):
     """Run an nbgrader command as an instructor or learner would."""
     path = os.pathsep.join([str(Path(sys.executable).parent), os.environ["PATH"]])
-    result = subprocess.run([sys.executable, "-m", "nbgrader", *arguments], cwd=folder, capture_output=True, text=True,
-                            env={**os.environ, "PATH": path, **environment}, check=False)
+    result = subprocess.run(
+        [sys.executable, "-m", "nbgrader", *arguments],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PATH": path, **environment},
+        check=False,
+    )
     assert result.returncode == 0, result.stderr
     return result.stderr
 
@@ -35,8 +41,10 @@ def grade(course, *arguments):
 def scores(course):
     """Points by learner, in the order of the exercises, as the gradebook has them."""
     with Gradebook(f"sqlite:///{course / 'gradebook.db'}") as book:
-        return {s.student.id: [g.auto_score for n in s.notebooks for g in sorted(n.grades, key=lambda g: g.name)]
-                for s in book.assignment_submissions("90_ticks")}
+        return {
+            s.student.id: [g.auto_score for n in s.notebooks for g in sorted(n.grades, key=lambda g: g.name)]
+            for s in book.assignment_submissions("90_ticks")
+        }
 
 
 def test_a_class_through_both_doors(course, hand_in, tmp_path):
@@ -47,7 +55,9 @@ def test_a_class_through_both_doors(course, hand_in, tmp_path):
     nbgrader(course, "autograde", "90_ticks")
     found = grade(other, "--jobs", "2")
     assert scores(course) == scores(other) == SCORES
-    assert {name: entry["score"] for name, entry in found.items()} == {name: sum(points) for name, points in SCORES.items()}
+    assert {name: entry["score"] for name, entry in found.items()} == {
+        name: sum(points) for name, points in SCORES.items()
+    }
     for root in (course, other):
         nbgrader(root, "generate_feedback", "90_ticks")
         page = (root / "feedback" / "eve" / "90_ticks" / "90_ticks.html").read_text()

@@ -63,11 +63,11 @@ class Job:
 class RunResult:
     """What came of a run.
 
-    ``answers`` by exercise; ``outputs`` by cell index, in nbformat's form; ``ends`` by cell index: "ok", "error",
+    ``answers`` by index of the check cell; ``outputs`` by cell index, in nbformat's form; ``ends`` by cell index: "ok", "error",
     "timeout", "died", with a note.  ``notes`` are lines for a person.
     """
 
-    answers: dict[str, Answer] = field(default_factory=dict)
+    answers: dict[int, Answer] = field(default_factory=dict)
     outputs: dict[int, list[dict[str, Any]]] = field(default_factory=dict)
     ends: dict[int, tuple[str, str]] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
@@ -241,7 +241,7 @@ class _Reader:
         if cell is None or not all(isinstance(field, str) for field in fields) or fields[0] != cell.exercise:
             return
         if fields[1] in ("given", "todo", "refused"):
-            self.result.answers[cell.exercise] = Answer(cell.exercise, fields[1], event.get("data"), fields[2][:4000])
+            self.result.answers[cell.index] = Answer(cell.exercise, fields[1], event.get("data"), fields[2][:4000])
 
     def _end(self, event: dict[str, Any]) -> None:
         status, note = event.get("status"), event.get("note")

@@ -103,7 +103,9 @@ lab = Lab(
                     "self.on = not self.on turns a bit over.",
                 ),
                 "gap": Hint(
-                    "How many ticks does one turn take?", "wait(n) costs n ticks, the end of a turn one.", "wait(3) and tick(): 5 ticks a turn."
+                    "How many ticks does one turn take?",
+                    "wait(n) costs n ticks, the end of a turn one.",
+                    "wait(3) and tick(): 5 ticks a turn.",
                 ),
                 "one_tick": Hint(
                     "Does the turn itself cost a tick?",
