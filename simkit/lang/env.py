@@ -12,7 +12,7 @@ from ..netlist import BIT, Loc
 from . import arithmetic
 from .build import Builder, Refused, Value
 from .parts import Drive, Storage
-from .source import Code
+from .source import Code, HardwareError, in_kit
 from .things import Unusable, describe
 
 if TYPE_CHECKING:
@@ -96,6 +96,23 @@ class Env:
     def way(self, value: Any = None) -> Way:
         """The way that control is on now."""
         return Way(self.active, dict(self.locals), value)
+
+
+def told_with_calls(error: HardwareError, frame: Frame) -> HardwareError:
+    """The error with the calls that led to its place; one inside the kit's own blocks is put where the learner calls."""
+    calls = []
+    while frame.caller is not None:
+        name, (line, _) = frame.id[-1]
+        calls.append((name, line, frame.caller.code))
+        frame = frame.caller
+    outside = next((i for i, (_, _, code) in enumerate(calls) if not in_kit(code.text.filename)), None)
+    if not in_kit(error.filename) or outside is None:
+        here = (error.filename, error.lineno)
+        others = [(name, line) for name, line, code in calls if (code.text.filename, line) != here]
+        told = ", ".join(f"{name}() in line {line}" for name, line in others[:3])
+        return HardwareError(error.why, f"{error.instead} Called: {told}.".strip(), error.loc) if told else error
+    name, line, code = calls[outside]
+    return HardwareError(f"{name}(): {error.why}", error.instead, code.text.line(line))
 
 
 class Kept:

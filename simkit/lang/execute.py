@@ -30,10 +30,10 @@ from .enclosing import (
     range_type,
     without_docstring,
 )
-from .env import Env, Frame, Here, Kept, Key, Outer, State, Way, agreed, join, merge
+from .env import Env, Frame, Here, Kept, Key, Outer, State, Way, agreed, join, merge, told_with_calls
 from .operations import Operations
 from .parts import Drive, Part, Storage
-from .source import code_of
+from .source import HardwareError, code_of
 from .things import Condition, Unusable, describe, is_signal, uncalled
 
 if TYPE_CHECKING:
@@ -82,7 +82,10 @@ class Executor(Operations):
             state = self.queue.pop(0)
             self.frame = state.frame
             self.env = Env(self.b.one, {key: self.restored(key, item) for key, item in (state.entry or {}).items()})
-            state.action(self)
+            try:
+                state.action(self)
+            except HardwareError as error:
+                raise told_with_calls(error, self.frame) from None
             self.done[state] = self.env.drives
         return self.done
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import ast
 import inspect
 import linecache
+import os
 import sys
 from collections.abc import Callable
 from functools import lru_cache, wraps
@@ -53,6 +54,20 @@ class HardwareError(SyntaxError):
             self.end_lineno,
             self.end_offset,
         )
+
+
+    @property
+    def loc(self) -> Loc | None:
+        """Where it is; None if it is about the whole design."""
+        if self.lineno is None:
+            return None
+        end, end_offset = self.end_lineno or self.lineno, self.end_offset or 1
+        return Loc(self.filename or "", self.lineno, (self.offset or 1) - 1, end, end_offset - 1, self.text or "")
+
+
+def in_kit(filename: str | None) -> bool:
+    """True for the kit's own files."""
+    return bool(filename) and str(filename).startswith(KIT + os.sep)
 
 
 def _rebuild(
@@ -121,6 +136,11 @@ class Text:
             if isinstance(node, ast.FunctionDef):
                 first = min([node.lineno, *(d.lineno for d in node.decorator_list)])
                 self.functions[first] = node
+
+    def line(self, number: int) -> Loc:
+        """The whole of a line."""
+        text = self.lines[number - 1].rstrip("\n")
+        return Loc(self.filename, number, len(text) - len(text.lstrip()), number, len(text), text)
 
     def loc(self, node: ast.AST) -> Loc:
         """The place of a syntax node; columns in characters (``ast`` counts UTF-8 bytes)."""
