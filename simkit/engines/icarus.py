@@ -17,7 +17,7 @@ import numpy as np
 from ..emit.verilog import Verilog, emit
 from ..netlist import Netlist
 from .api import NO_EVENTS, EngineFault, Events, Recording
-from .inputs import checked
+from .inputs import InputTable
 
 
 def run_icarus(netlist: Netlist, ticks: int, events: Events = NO_EVENTS, names: Sequence[str] = (), seed: int = 0) -> Recording:
@@ -34,7 +34,7 @@ def run_icarus(netlist: Netlist, ticks: int, events: Events = NO_EVENTS, names: 
         place = Path(folder)
         (place / "design.v").write_text(verilog.text)
         (place / "bench.v").write_text(bench)
-        (place / "steps.txt").write_text("\n".join(_steps(netlist, ticks, checked(netlist, events))) + "\n")
+        (place / "steps.txt").write_text("\n".join(_steps(netlist, ticks, InputTable(netlist).checked(events))) + "\n")
         _call(["iverilog", "-g2005", "-DSIMULATION", "-o", "run.vvp", "bench.v", "design.v"], place)
         _call(["vvp", "-n", "run.vvp"], place)
         return _collect(netlist, names, (place / "changes.txt").read_text())

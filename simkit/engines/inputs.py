@@ -10,49 +10,64 @@ from ..netlist import Netlist
 from .api import EngineFault, Events
 
 
-def checked(netlist: Netlist, events: Events) -> Events:
-    """The events as arrays of the right kind.
+class InputTable:
+    """A netlist's inputs as arrays: ``clock``, ``strobe``, ``width``, ``low`` and ``high`` (smallest and largest raw value)."""
 
-    Raises
-    ------
-    EngineFault
-        If the arrays differ in length, a port does not exist, or a value does not fit its input.
-    """
-    tick, port = np.asarray(events.tick, np.int64), np.asarray(events.port, np.int64)
-    value = np.asarray(events.value)
-    if not len(tick) == len(port) == len(value):
-        raise EngineFault(f"events need three arrays of equal length, not {len(tick)}, {len(port)} and {len(value)}")
-    if not len(tick):
+    def __init__(self, netlist: Netlist) -> None:
+        ports = netlist.inputs
+        self.ports = ports
+        self.clock = np.array([p.clock for p in ports], np.int64)
+        self.strobe = np.array([p.strobe for p in ports], bool)
+        self.width = np.array([p.type.width for p in ports], np.int64)
+        self.wide = any(p.type.width > 63 for p in ports)
+        kind = object if self.wide else np.int64
+        self.low, self.high = np.array([p.type.low for p in ports], kind), np.array([p.type.high for p in ports], kind)
+        self.clocks = len(netlist.clocks)
+
+    def checked(self, events: Events) -> Events:
+        """The events as arrays of the right kind.
+
+        Raises
+        ------
+        EngineFault
+            If the arrays differ in length, a port does not exist, or a value does not fit its input.
+        """
+        tick, port, value = np.asarray(events.tick, np.int64), np.asarray(events.port, np.int64), np.asarray(events.value)
+        if not len(tick) == len(port) == len(value):
+            raise EngineFault(f"events need three arrays of equal length, not {len(tick)}, {len(port)} and {len(value)}")
+        if not len(tick):
+            return Events(tick, port, value)
+        if port.min() < 0 or port.max() >= len(self.ports):
+            raise EngineFault(f"an event names input {port.min() if port.min() < 0 else port.max()}; there are {len(self.ports)}")
+        value = value if value.dtype == object else value.astype(np.int64, copy=False)
+        wrong = (value < self.low[port]) | (value > self.high[port])
+        if wrong.any():
+            at = int(np.nonzero(wrong)[0][0])
+            item = self.ports[port[at]]
+            raise EngineFault(f"{value[at]} does not fit input {item.name!r}, which is {item.type}")
         return Events(tick, port, value)
-    if port.min() < 0 or port.max() >= len(netlist.inputs):
-        raise EngineFault(f"an event names input {port.min() if port.min() < 0 else port.max()}; there are {len(netlist.inputs)}")
-    value = value if value.dtype == object else value.astype(np.int64)
-    for index in np.unique(port).tolist():
-        item, mine = netlist.inputs[index], value[port == index]
-        low, high = int(mine.min()), int(mine.max())
-        for worst in (low, high):
-            if not item.type.holds(worst):
-                raise EngineFault(f"{worst} does not fit input {item.name!r}, which is {item.type}")
-    return Events(tick, port, value)
 
+    def last_ticks(self, events: Events, last: Sequence[int], done: Sequence[int]) -> list[int]:
+        """Tick of the last event of each clock, old and new.
 
-def last_tick_of(netlist: Netlist, events: Events, clocks: np.ndarray, last: Sequence[int], done: Sequence[int]) -> list[int]:
-    """Tick of the last event of each clock, old and new.
+        Raises
+        ------
+        EngineFault
+            If an event lies in the past, or before one that came earlier.
+        """
+        latest = list(last)
+        clocks = self.clock[events.port]
+        for clock in range(self.clocks):
+            mine = events.tick if self.clocks == 1 else events.tick[clocks == clock]
+            if not len(mine):
+                continue
+            if mine[0] < max(last[clock], done[clock]) or (mine[1:] < mine[:-1]).any():
+                raise self._too_late(events, clocks == clock, max(last[clock], done[clock]))
+            latest[clock] = int(mine[-1])
+        return latest
 
-    Raises
-    ------
-    EngineFault
-        If an event lies in the past, or before one that came earlier.
-    """
-    latest = list(last)
-    for clock in range(len(done)):
-        mine = events.tick[clocks == clock]
-        if not len(mine):
-            continue
-        before = np.concatenate([[max(last[clock], done[clock])], mine[:-1]])
-        late = np.nonzero(mine < before)[0]
-        if len(late):
-            at = np.nonzero(clocks == clock)[0][late[0]]
-            raise EngineFault(f"an event for tick {events.tick[at]} of {netlist.inputs[events.port[at]].name!r} comes too late")
-        latest[clock] = int(mine[-1])
-    return latest
+    def _too_late(self, events: Events, mine: np.ndarray, least: int) -> EngineFault:
+        places = np.nonzero(mine)[0]
+        before = np.concatenate([[least], events.tick[places[:-1]]])
+        at = places[np.nonzero(events.tick[places] < before)[0][0]]
+        return EngineFault(f"an event for tick {events.tick[at]} of {self.ports[events.port[at]].name!r} comes too late")

@@ -14,7 +14,7 @@ import numpy as np
 from ..netlist import OPS, Netlist
 from ..netlist.ops import settle
 from .api import NO_EVENTS, EngineFault, Events, Recording
-from .inputs import checked, last_tick_of
+from .inputs import InputTable
 
 
 class ReferenceEngine:
@@ -34,6 +34,7 @@ class ReferenceEngine:
         self._steps = [(node, OPS.get(node.op), [netlist.nodes[a].type for a in node.args])
                        for node in netlist.nodes]
         self._signals = netlist.signals()
+        self._table = InputTable(netlist)
         self.reset()
 
     def reset(self) -> None:
@@ -168,11 +169,10 @@ class ReferenceEngine:
     # --- bookkeeping ---
 
     def _accept(self, events: Events) -> None:
-        events = checked(self.netlist, events)
-        clocks = np.array([self.netlist.inputs[port].clock for port in events.port.tolist()], np.int64)
-        self._latest = last_tick_of(self.netlist, events, clocks, self._latest, self._done)
-        for clock, *event in zip(clocks.tolist(), events.tick.tolist(), events.port.tolist(), events.value.tolist(), strict=True):
-            self._pending[clock].append(tuple(event))
+        events = self._table.checked(events)
+        self._latest = self._table.last_ticks(events, self._latest, self._done)
+        for event in zip(events.tick.tolist(), events.port.tolist(), events.value.tolist(), strict=True):
+            self._pending[self.netlist.inputs[event[1]].clock].append(event)
 
     def _note(self, value: list[int], clocks: list[int]) -> None:
         if self._recording is None:

@@ -9,9 +9,9 @@ import numpy as np
 
 from ...netlist import Netlist, evaluate
 from ..api import NO_EVENTS, EngineFault, Events, Recording
-from ..inputs import checked, last_tick_of
-from .jit import Compiled
-from .layout import Layout, get, words
+from ..inputs import InputTable
+from .jit import Compiled, compiled
+from .layout import Layout, get, put, words
 from .program import Program
 from .timebase import beats, end_of
 
@@ -49,9 +49,11 @@ class NativeEngine:
         self._beats = beats(netlist)
         self._programs: dict[tuple[str, ...], tuple[Compiled, int]] = {}
         self._cones: dict[str, list[int]] = {}
-        self._port_clock = np.array([p.clock for p in netlist.inputs], np.int64)
-        self._port_offset = np.array(self._layout.inputs, np.int64)
+        self._table = InputTable(netlist)
+        self._port_offset = np.array(self._layout.inputs, np.uint64)
+        self._port_mask = np.array([(1 << min(p.type.width, 64)) - 1 for p in netlist.inputs], np.uint64)
         self._budget = 2000
+        self._records = np.empty(0, np.uint64)
         self.reset()
 
     def reset(self) -> None:
@@ -81,16 +83,16 @@ class NativeEngine:
             return
         self._set("end", end_of(self._beats[0], self.ticks() + ticks - 1))
         names = tuple(self._recording.names) if self._recording else ()
-        compiled, stride = self._program(names)
+        code, stride = self._program(names)
         limit = max(RECORDS, 4 * len(names))
-        records = np.empty(((limit + 1) * stride if names else 1), np.uint64)
+        records = self._record_table((limit + 1) * stride if names else 1)
         self._set("records", records.ctypes.data)
         self._set("record_limit", limit)
         self._set("events", self._events.ctypes.data)
         self._set("event_count", len(self._events) - 1)
         self._set("event_index", 0)
         try:
-            self._loop(compiled, names, records, stride)
+            self._loop(code, names, records, stride)
         finally:
             self._forget_events()
 
@@ -121,7 +123,7 @@ class NativeEngine:
 
     # --- running ---
 
-    def _loop(self, compiled: Compiled, names: Sequence[str], records: np.ndarray, stride: int) -> None:
+    def _loop(self, code: Compiled, names: Sequence[str], records: np.ndarray, stride: int) -> None:
         """Call the machine code until the run is over; between calls Python sees to signals such as Ctrl-C."""
         address = self._state.ctypes.data
         status = INTERRUPTED
@@ -131,11 +133,16 @@ class NativeEngine:
             self._set("interval", 1)
             self._set("budget", self._budget)
             began = time.perf_counter()
-            status = compiled.run(address)
+            status = code.run(address)
             took = time.perf_counter() - began
             if status == INTERRUPTED and not self.stopped:
                 self._budget = int(min(max(self._budget * SLICE_SECONDS / max(took, 1e-6), self._budget / 4, 10), self._budget * 4))
             self._drain(names, records, stride)
+
+    def _record_table(self, size: int) -> np.ndarray:
+        if len(self._records) < size:
+            self._records = np.empty(size, np.uint64)
+        return self._records
 
     def _drain(self, names: Sequence[str], records: np.ndarray, stride: int) -> None:
         used = self._get("record_used")
@@ -164,45 +171,57 @@ class NativeEngine:
     def _program(self, names: tuple[str, ...]) -> tuple[Compiled, int]:
         if names not in self._programs:
             program = Program(self._layout, names, self.resident_words)
-            self._programs[names] = Compiled(program.text()), program.stride
+            self._programs[names] = compiled(program.text()), program.stride
         return self._programs[names]
 
     # --- events ---
 
     def _accept(self, events: Events) -> None:
         """Merge new events into the table of those not yet due; a strobe brings the event that ends it."""
-        events = checked(self.netlist, events)
         if not len(events.tick):
             return
-        clocks = self._port_clock[events.port]
-        self._last_event = last_tick_of(self.netlist, events, clocks, self._last_event, [self.ticks(c) for c in range(len(self._beats))])
-        times = np.empty(len(clocks), np.int64)
-        ends = np.empty(len(clocks), np.int64)
-        for c, beat in enumerate(self._beats):
-            mine = clocks == c
-            times[mine], ends[mine] = beat.due(events.tick[mine]), beat.due(events.tick[mine] + 1)
-        strobes = np.array([p.strobe for p in self.netlist.inputs])[events.port]
-        rows = self._rows(times, events.port, events.value)
-        clears = self._rows(ends[strobes], events.port[strobes], np.zeros(int(strobes.sum()), np.int64))
-        table = np.concatenate([self._events[:-1], clears, rows])
-        is_clear = np.concatenate([self._is_clear[:-1], np.ones(len(clears), bool), np.zeros(len(rows), bool)])
-        order = np.lexsort((~is_clear, table[:, 0]))
-        self._events = np.concatenate([table[order], np.zeros((1, table.shape[1]), np.uint64)])
-        self._is_clear = np.concatenate([is_clear[order], [False]])
+        events = self._table.checked(events)
+        done = [self.ticks(c) for c in range(len(self._beats))]
+        self._last_event = self._table.last_ticks(events, self._last_event, done)
+        waiting, ended = len(self._events) - 1, np.nonzero(self._table.strobe[events.port])[0]
+        middle, count = waiting + len(ended), waiting + len(ended) + len(events.tick)
+        rows = np.zeros((count + 1, self._events.shape[1]), np.uint64)
+        rows[:waiting] = self._events[:waiting]
+        rows[waiting:middle, 0] = self._times(events.tick[ended] + 1, events.port[ended])
+        rows[waiting:middle, 1] = self._port_offset[events.port[ended]]
+        rows[middle:count, 0] = self._times(events.tick, events.port)
+        rows[middle:count, 1] = self._port_offset[events.port]
+        self._put_values(rows[middle:count, 2:], events)
+        is_clear = np.zeros(count + 1, bool)
+        is_clear[:waiting], is_clear[waiting:middle] = self._is_clear[:waiting], True
+        order = np.lexsort((~is_clear[:count], rows[:count, 0]))
+        rows[:count], is_clear[:count] = rows[order], is_clear[order]
+        self._events, self._is_clear = rows, is_clear
 
-    def _rows(self, times: np.ndarray, ports: np.ndarray, values: np.ndarray) -> np.ndarray:
-        rows = np.zeros((len(times), 2 + self._layout.input_words), np.uint64)
-        rows[:, 0] = times.astype(np.uint64)
-        rows[:, 1] = self._port_offset[ports].astype(np.uint64)
-        widths = np.array([p.type.width for p in self.netlist.inputs])[ports]
-        if values.dtype != object and (len(widths) == 0 or widths.max() <= 64):
-            masks = np.where(widths == 64, 2**64 - 1, (np.uint64(1) << (widths % 64).astype(np.uint64)) - np.uint64(1)).astype(np.uint64)
-            rows[:, 2] = values.astype(np.int64).view(np.uint64) & masks
-            return rows
-        for row, value, width in zip(rows, values.tolist(), widths.tolist(), strict=True):
+    def _times(self, ticks: np.ndarray, ports: np.ndarray) -> np.ndarray:
+        if len(self._beats) == 1:
+            return self._beats[0].due(ticks)
+        times, clocks = np.empty(len(ticks), np.int64), self._table.clock[ports]
+        for c, beat in enumerate(self._beats):
+            times[clocks == c] = beat.due(ticks[clocks == c])
+        return times
+
+    def _put_values(self, out: np.ndarray, events: Events) -> None:
+        if events.value.dtype != object:  # then every value has at most 64 bits, and those above are zero in the buffer
+            out[:, 0] = events.value.view(np.uint64) & self._port_mask[events.port]
+            negative = events.value < 0
+            if negative.any() and out.shape[1] > 1:
+                self._extend_sign(out, events, negative)
+            return
+        widths = self._table.width[events.port].tolist()
+        for row, value, width in zip(out, events.value.tolist(), widths, strict=True):
             for i in range(words(width)):
-                row[2 + i] = ((int(value) & ((1 << width) - 1)) >> (64 * i)) & (2**64 - 1)
-        return rows
+                row[i] = ((int(value) & ((1 << width) - 1)) >> (64 * i)) & (2**64 - 1)
+
+    def _extend_sign(self, out: np.ndarray, events: Events, negative: np.ndarray) -> None:
+        """Plain negative values for inputs of more than 64 bits."""
+        for at in np.nonzero(negative & (self._table.width[events.port] > 64))[0].tolist():
+            put(out[at], 0, int(events.value[at]) & ((1 << int(self._table.width[events.port[at]])) - 1), out.shape[1])
 
     def _forget_events(self) -> None:
         """Drop what was applied; end the strobes whose tick is over, so that a look from outside sees them at 0."""

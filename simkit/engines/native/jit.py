@@ -41,6 +41,12 @@ class Compiled:
         self.run: Function = _PROTOTYPE(self._engine.get_function_address("run"))
 
 
+@lru_cache(maxsize=64)
+def compiled(text: str) -> Compiled:
+    """Machine code for the text; the same text is compiled once.  Code keeps no state, so engines may share it."""
+    return Compiled(text)
+
+
 def _optimise(module: llvm.ModuleRef, machine: llvm.TargetMachine, names: Sequence[str]) -> None:
     builder = llvm.create_pass_builder(machine, llvm.create_pipeline_tuning_options(speed_level=2))
     passes = llvm.create_new_function_pass_manager()
