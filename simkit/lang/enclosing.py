@@ -148,10 +148,11 @@ class CallOuter(Outer):
 
 
 def range_type(source: range) -> Type:
-    low, high = min(source[0], source[-1]), max(source[0], source[-1])
-    if low >= 0:
-        return make("unsigned", max(1, high.bit_length()))
-    return make("signed", max(low.bit_length() if low < -1 else 1, high.bit_length()) + 1)
+    """The narrowest type that holds every index."""
+    ends = source[0], source[-1]
+    signed = min(ends) < 0
+    bits = max((end if end >= 0 else -end - 1).bit_length() for end in ends)
+    return make("signed" if signed else "unsigned", max(1, bits + signed))
 
 
 def _step_type(step: int) -> Type:

@@ -69,11 +69,15 @@ class State:
 
 @dataclass(frozen=True)
 class Way:
-    """A way through the code of one tick: the condition that control takes it, its locals, the value it returns."""
+    """A way through the code of one tick: the condition that control takes it, its locals, the value it returns.
+
+    ``used`` tells where a register was written, or the side of a queue or memory used, on this way in this tick.
+    """
 
     active: int
     locals: dict[Key, Any]
     value: Any = None
+    used: dict[Any, Loc] = field(default_factory=dict)
 
 
 @dataclass
@@ -88,14 +92,18 @@ class Env:
     locals: dict[Key, Any] = field(default_factory=dict)
     drives: dict[Drive, int] = field(default_factory=dict)
     exits: dict[Any, Way] = field(default_factory=dict)
-    written: dict[Storage, Loc] = field(default_factory=dict)
+    used: dict[Any, Loc] = field(default_factory=dict)
 
     def fork(self) -> Env:
-        return Env(self.active, dict(self.locals), dict(self.drives), dict(self.exits), dict(self.written))
+        return Env(self.active, dict(self.locals), dict(self.drives), dict(self.exits), dict(self.used))
 
     def way(self, value: Any = None) -> Way:
         """The way that control is on now."""
-        return Way(self.active, dict(self.locals), value)
+        return Way(self.active, dict(self.locals), value, dict(self.used))
+
+    def take(self, way: Way) -> None:
+        """Control is on ``way`` from here on."""
+        self.active, self.locals, self.used = way.active, dict(way.locals), dict(way.used)
 
 
 def told_with_calls(error: HardwareError, frame: Frame) -> HardwareError:
@@ -140,7 +148,7 @@ def merge(b: Builder, condition: int, yes: Env, no: Env) -> Env:
         for to in dict.fromkeys((*yes.exits, *no.exits))
     }
     way = join(b, condition, yes.way(), no.way())
-    return Env(way.active, way.locals, drives, exits, {**yes.written, **no.written})
+    return Env(way.active, way.locals, drives, exits, way.used)
 
 
 def join(b: Builder, condition: int, yes: Way, no: Way) -> Way:
@@ -150,12 +158,13 @@ def join(b: Builder, condition: int, yes: Way, no: Way) -> Way:
     active = b.choose(condition, yes.active, no.active, BIT)
     for way, other in ((yes, no), (no, yes)):
         if way.active == b.zero:
-            return Way(active, dict(other.locals), other.value)
+            return Way(active, dict(other.locals), other.value, dict(other.used))
     found = {
         key: merged(b, condition, yes.locals.get(key, _MISSING), no.locals.get(key, _MISSING), key[1])
         for key in dict.fromkeys((*yes.locals, *no.locals))
     }
-    return Way(active, found, merged(b, condition, yes.value, no.value, "the returned value"))
+    value = merged(b, condition, yes.value, no.value, "the returned value")
+    return Way(active, found, value, {**yes.used, **no.used})
 
 
 def merged(b: Builder, condition: int, yes: Any, no: Any, name: str) -> Any:

@@ -12,6 +12,7 @@ the block.  Going on from there means running the rest of the block and then lea
 from __future__ import annotations
 
 import ast
+import dataclasses
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
@@ -30,7 +31,7 @@ from .enclosing import (
     range_type,
     without_docstring,
 )
-from .env import Env, Frame, Here, Kept, Key, Outer, State, Way, agreed, join, merge, told_with_calls
+from .env import Env, Frame, Here, Kept, Key, Outer, State, agreed, join, merge, told_with_calls
 from .operations import Operations
 from .parts import Drive, Part, Storage
 from .source import HardwareError, code_of
@@ -152,11 +153,12 @@ class Executor(Operations):
     def drive(self, drive: Drive, node: int) -> None:
         """From here on in this tick, ``drive`` is ``node`` (where control gets here)."""
         self.own(drive, drive.verb)
-        if drive.once and self.driven(drive) != drive.default:
+        if drive.once and drive in self.env.used:
             raise Refused(
-                f"{drive.once}, and this is the second use of {drive.name} on a way through this tick.",
+                f"{drive.once}, and line {self.env.used[drive].line} has used {drive.name} in this tick.",
                 "Put a tick() between the two, or make them the two branches of one if … else.",
             )
+        self.env.used[drive] = self.b.loc
         self.env.drives[drive] = self.b.choose(self.env.active, node, self.driven(drive), drive.kind)
 
     def driven(self, drive: Drive) -> int:
@@ -177,7 +179,7 @@ class Executor(Operations):
     def reads(self, storage: Storage) -> None:
         """Note a read, to check its clock and to warn of a read after a write in one tick."""
         self.circuit.note_read(storage, self.loop, self.b.loc._replace(file=self.frame.code.text.filename))
-        written = self.env.written.get(storage)
+        written = self.env.used.get(storage)
         if written is not None:
             self.circuit.warn(
                 self.b.loc,
@@ -356,7 +358,7 @@ class Executor(Operations):
         part.store(self, self.operand(value))
         storage = getattr(part, "storage", None)
         if storage is not None:
-            self.env.written[storage] = self.b.loc
+            self.env.used[storage] = self.b.loc
 
     # --- branches ---
 
@@ -393,8 +395,7 @@ class Executor(Operations):
         value = way.value
         if value is not None and self.env.active != self.b.zero:
             value = Unusable(f"{self.frame.code.tree.name} returns a value on some ways only.", "End it with a return on every way.")
-        joined = join(self.b, way.active, Way(way.active, way.locals), self.env.way())
-        self.env.active, self.env.locals = joined.active, joined.locals
+        self.env.take(join(self.b, way.active, dataclasses.replace(way, value=None), self.env.way()))
         return value
 
     def guarded(self, condition: int, action: Callable[[], Any]) -> Any:

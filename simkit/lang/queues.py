@@ -34,6 +34,8 @@ class QueueSides:
     ready: int  # bit: there is room
     valid: int  # bit: a word is there
     value: int  # the oldest word
+    giver: Storage  # a register of the side that puts: it knows that side's clock
+    taker: Storage  # a register of the side that gets
 
     def __init__(self, circuit: Circuit, name: str, kind: Type) -> None:
         b = circuit.b
@@ -68,6 +70,7 @@ class OneClockQueue(QueueSides):
         self.mem = circuit.memory(f"{name}.words", kind, depth)
         self.read_index, self.ahead = circuit.read_port(f"{name}.ahead", self.mem, kind)
         self.count = Storage(circuit, f"{name}.count", make("unsigned", depth.bit_length()), 0, "port")
+        self.giver = self.taker = self.count
         self.first = Storage(circuit, f"{name}.first", self.pointer, 0, "port")
         self.free = Storage(circuit, f"{name}.free", self.pointer, 0, "port")
         self.bypass = Storage(circuit, f"{name}.bypass", BIT, 0, "port")
@@ -113,6 +116,7 @@ class TwoClockQueue(QueueSides):
         make_one = lambda what, by="port": Storage(circuit, f"{name}.{what}", self.counter, 0, by)  # noqa: E731
         self.put_count, self.put_gray = make_one("put_count"), make_one("put_gray")
         self.get_count, self.get_gray = make_one("get_count"), make_one("get_gray")
+        self.giver, self.taker = self.put_count, self.get_count
         self.put_seen = [make_one("put_seen1", "sync"), make_one("put_seen2", "sync")]
         self.get_seen = [make_one("get_seen1", "sync"), make_one("get_seen2", "sync")]
         self.valid = b.add("ne", (self.get_gray.leaf, self.put_seen[1].leaf), BIT)
@@ -153,6 +157,7 @@ class OneWord(QueueSides):
         self.kind = kind
         bit = lambda what, by="port": Storage(circuit, f"{name}.{what}", BIT, 0, by)  # noqa: E731
         self.request, self.acknowledge = bit("request"), bit("acknowledge")
+        self.giver, self.taker = self.request, self.acknowledge
         self.request_seen = [bit("request_seen1", "sync"), bit("request_seen2", "sync")]
         self.acknowledge_seen = [bit("acknowledge_seen1", "sync"), bit("acknowledge_seen2", "sync")]
         self.word = Storage(circuit, f"{name}.word", kind, 0, "port")
@@ -201,15 +206,14 @@ class QueuePart(Part):
         """Refuse a side that loops do not have (streams)."""
 
     def attribute(self, ex: Executor, name: str) -> Any:
-        if name == "valid":
-            ex.own(self.sides.get_drive, "uses")
-            return Value(self.sides.valid, BIT)
-        if name == "value":
-            ex.own(self.sides.get_drive, "uses")
-            return Value(self.sides.value, self.kind)
+        if name in ("valid", "value"):
+            ex.reads(self.sides.taker)
+            return Value(self.sides.valid, BIT) if name == "valid" else Value(self.sides.value, self.kind)
         if name == "ready":
+            ex.reads(self.sides.giver)
             return Value(self.sides.ready, BIT)
         if name == "count" and isinstance(self.sides, OneClockQueue):
+            ex.reads(self.sides.count)
             return Value(self.sides.count.leaf, self.sides.count.kind)
         if name == "depth":
             return self.declared.depth

@@ -300,3 +300,33 @@ def test_waits_and_periods_count_ticks_of_the_loops_own_clock():
 
     run = Run(D, 800)  # 20 us: 20 ticks of the slow clock
     assert run.done("a") == [(0, 1), (2, 2), (3, 3), (6, 4), (8, 5), (9, 6), (12, 7), (14, 8), (15, 9), (18, 10)]
+
+
+def test_any_loop_of_the_clock_may_look_at_its_side_of_a_queue_and_no_other():
+    def design(side, name):
+        class D(Design):
+            queue = Fifo(unsigned(8), 4)
+            seen = Reg(unsigned(8))
+            got = Reg(unsigned(8))
+
+            @sequenced
+            def one(self):
+                self.queue.put(1)
+
+            @sequenced(clock=FAST)
+            def two(self):
+                v = self.queue.get()
+                self.got = v
+
+            @clocked(clock=side)
+            def look(self):
+                if self.queue.valid if name == "valid" else self.queue.ready:
+                    self.seen = 1
+
+        return D
+
+    compile_design(design(FAST, "valid"))
+    compile_design(design(None, "ready"))
+    for side, name in ((None, "valid"), (FAST, "ready")):
+        with pytest.raises(HardwareError, match="belongs to the clock"):
+            compile_design(design(side, name))

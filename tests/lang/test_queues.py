@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import linecache
 import random
 from collections import deque
 
@@ -10,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit import Clock, Design, DigitalIn, Fifo, HardwareError, Reg, bit, clocked, compile_design, unsigned
-from simkit.netlist import Netlist
+from simkit import Clock, Design, DigitalIn, Fifo, HardwareError, Reg, bit, clocked, unsigned
+from tests.designs.run import netlist_of
 from tests.lang.running import Run
 
 
@@ -145,3 +144,31 @@ def test_the_queue_counts_as_the_rule_says():
     counts, codes = series(run, "queue.put_count", 120), series(run, "queue.put_gray", 120)
     assert codes == [gray(n) for n in counts]
     assert max(counts) == 7
+
+
+@pytest.mark.parametrize("line", ["self.queue.try_put(2)", "self.store[1] = 2", "self.store.request(1)", "self.link.try_get()"])
+def test_a_second_use_in_one_tick_is_refused(line):
+    """It would silently lose the first word."""
+    source = f"""
+from simkit import *
+
+class Random(Design):
+    queue = Fifo(unsigned(8), 4)
+    link = Fifo(unsigned(8), 4)
+    store = Ram(unsigned(8), 4)
+    flag = Reg(bit)
+
+    @sequenced
+    def go(self):
+        while self.flag:
+            {line}
+            tick()
+        if self.flag:
+            {line}
+        else:
+            {line}
+        AGAIN
+"""
+    netlist_of(source.replace("AGAIN", "tick()"))
+    with pytest.raises(HardwareError, match="line (16|18) has used"):
+        netlist_of(source.replace("AGAIN", f"if self.flag: {line}"))
