@@ -23,6 +23,9 @@ from .parts import Part, clock_pins, plain_pins
 
 TOP = "board"
 DESIGN = "design"
+GROUP = 16
+"""Bits of the port link that share control registers."""
+
 LINK_PINS = ("link_clk", "link_in", "link_frame", "link_out")
 
 
@@ -132,25 +135,34 @@ class _Top:
         return ports
 
     def _link(self) -> list[str]:
-        """The shift register, with the edges of its clock and frame found by the fabric clock."""
-        top = self.length - 1
-        taken = [f"link_word[{self._slice(p, 'out')}] <= {self._shown(p)};" for p in self.linked_out]
-        return [
+        """The shift register.  Each group of its bits has control registers of its own: one that drives all would set the clock rate."""
+        groups = range((self.length + GROUP - 1) // GROUP)
+        lines = [
             "    reg [2:0] link_clk_seen = 0, link_frame_seen = 0;", "    reg [1:0] link_in_seen = 0;",
-            f"    reg [{top}:0] link_word = 0;", "    reg link_apply = 0;",
+            f"    reg [{self.length - 1}:0] link_word = 0;", f"    assign link_out = link_word[{self.length - 1}];",
+            *(f"    (* keep *) reg link_take_{g} = 0, link_go_{g} = 0, link_apply_{g} = 0;" for g in groups),
             "    wire link_take = link_frame_seen[1] & ~link_frame_seen[2];",
             "    wire link_move = link_clk_seen[1] & ~link_clk_seen[2];",
-            f"    assign link_out = link_word[{top}];",
+            "    wire link_apply = ~link_frame_seen[1] & link_frame_seen[2];",
             "    always @(posedge clk_0) begin",
             "        link_clk_seen <= {link_clk_seen[1:0], link_clk};",
             "        link_frame_seen <= {link_frame_seen[1:0], link_frame};",
             "        link_in_seen <= {link_in_seen[0], link_in};",
-            "        link_apply <= ~link_frame_seen[1] & link_frame_seen[2];",
-            *([f"        if (link_move) link_word <= {{link_word[{top - 1}:0], link_in_seen[1]}};"] if top else
-              ["        if (link_move) link_word <= link_in_seen[1];"]),
-            *(["        if (link_take) begin", *(f"            {line}" for line in taken), "        end"] if taken else []),
-            "    end",
         ]
+        for g in groups:
+            lines.append(f"        link_take_{g} <= link_take; link_go_{g} <= link_take | link_move; link_apply_{g} <= link_apply;")
+        return [*lines, *self._moves(), "    end"]
+
+    def _moves(self) -> list[str]:
+        """How each bit of the shift register takes its next value."""
+        taken = {self.low[f"out {p.name}"] + bit: f"{self._shown(p)}[{bit}]" if p.width > 1 else self._shown(p)
+                 for p in self.linked_out for bit in range(p.width)}
+        lines = []
+        for bit in range(self.length):
+            before = f"link_word[{bit - 1}]" if bit else "link_in_seen[1]"
+            value = f"link_take_{bit // GROUP} ? {taken[bit]} : {before}" if bit in taken else before
+            lines.append(f"        if (link_go_{bit // GROUP}) link_word[{bit}] <= {value};")
+        return lines
 
     def _slice(self, port: _Port, way: str) -> str:
         low = self.low[f"{way} {port.name}"]
@@ -167,20 +179,23 @@ class _Top:
             lines += self._apply(clock) if clock and (held or shown) else []
             if not held and not shown:
                 continue
-            apply = f"link_apply_{clock}" if clock else "link_apply"
             lines += [f"    reg {_size(p.width)}in_{p.identifier} = 0;" for p in held]
             lines += [f"    reg {_size(p.width)}out_{p.identifier}_seen = 0;" for p in shown]
             lines.append(f"    always @(posedge clk_{clock}) begin")
-            lines += [f"        in_{p.identifier} <= {apply} & link_word[{self._slice(p, 'in')}];" for p in held if p.strobe]
-            lines += [f"        if ({apply}) in_{p.identifier} <= link_word[{self._slice(p, 'in')}];" for p in held if not p.strobe]
-            lines += [f"        if ({apply}) out_{p.identifier}_seen <= out_{p.identifier};" for p in shown]
+            lines += [f"        in_{p.identifier} <= {self._apply_of(p, clock)} & link_word[{self._slice(p, 'in')}];" for p in held if p.strobe]
+            lines += [f"        if ({self._apply_of(p, clock)}) in_{p.identifier} <= link_word[{self._slice(p, 'in')}];" for p in held if not p.strobe]
+            lines += [f"        if (link_apply_clk_{clock}) out_{p.identifier}_seen <= out_{p.identifier};" for p in shown]
             lines.append("    end")
         lines += [f"    assign pin_out_{p.identifier} = out_{p.identifier};" for p in self.outputs if p.pin]
         return lines
 
+    def _apply_of(self, port: _Port, clock: int) -> str:
+        """The bit that lets a port take its new value: of its own group, or of its own clock."""
+        return f"link_apply_clk_{clock}" if clock else f"link_apply_{self.low[f'in {port.name}'] // GROUP}"
+
     def _apply(self, clock: int) -> list[str]:
         """The end of a frame, carried to another clock as a level that changes."""
-        name = f"link_apply_{clock}"
+        name = f"link_apply_clk_{clock}"
         return [f"    reg {name}_level = 0;", f"    always @(posedge clk_0) if (link_apply) {name}_level <= ~{name}_level;",
                 f"    reg [2:0] {name}_seen = 0;",
                 f"    always @(posedge clk_{clock}) {name}_seen <= {{{name}_seen[1:0], {name}_level}};",

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from ..emit.verilog import Verilog
 from ..netlist import Loc, Netlist
@@ -62,7 +63,10 @@ class Explainer:
         stages = path.stages
         ends = self._end_nodes(stages[-1])
         chain = self._chain([self._anchor(i, stages) for i in range(len(stages))], ends)
-        return [Step(self._name(stage, i == len(stages) - 1), stage.wire + stage.logic, stage.wire, self._shown(stage, chain[i]))
+        places = [self._shown(stage, chain[i]) for i, stage in enumerate(stages)]
+        for i in range(2, len(stages) - 1):  # a table of which nothing is known belongs to the logic before it
+            places[i] = places[i] or places[i - 1]
+        return [Step(self._name(stage, i == len(stages) - 1), stage.wire + stage.logic, stage.wire, places[i])
                 for i, stage in enumerate(stages)]
 
     # --- anchors ---
@@ -104,6 +108,8 @@ class Explainer:
     def _state(self, cell: str) -> tuple[str, int]:
         """Kind and index of the register, timer, memory or read port that a cell belongs to."""
         kind, number = self.part.get(self._identifier(cell), ("", -1))
+        if kind == "read":
+            return kind, _read_index(number)
         if kind not in ("node", "output") or number < 0:
             return kind, number
         index = self.net.outputs[number].node if kind == "output" else number  # a wire that is nothing but a register's value
@@ -119,7 +125,7 @@ class Explainer:
         if kind in ops:
             return next((i for i, n in enumerate(self.net.nodes) if n.op == ops[kind] and n.attr == number), None)
         if kind in ("mem", "read"):
-            ports = {i for i, r in enumerate(self.net.reads) if r.mem == number} if kind == "mem" else {_read_index(number)}
+            ports = {i for i, r in enumerate(self.net.reads) if r.mem == number} if kind == "mem" else {number}
             return next((i for i, n in enumerate(self.net.nodes) if n.op == "rdata" and n.attr in ports), None)
         return None
 
@@ -134,7 +140,7 @@ class Explainer:
         if kind == "timer":
             return [net.timers[number].load, net.timers[number].value]
         if kind == "read":
-            read = net.reads[_read_index(number)]
+            read = net.reads[number]
             return [read.addr, read.enable]
         if kind == "mem":
             ports = [n for w in net.writes if w.mem == number for n in (w.data, w.addr, w.enable)]
@@ -205,11 +211,12 @@ class Explainer:
         return f"port link, {ports[number].name}" if ports is not None else "port link"
 
     def _own_name(self, kind: str, number: int) -> str:
-        net = self.net
-        if kind == "read":
-            return net.reads[_read_index(number)].name
-        table = {"reg": net.regs, "timer": net.timers, "mem": net.mems}.get(kind)
+        table = self._table(kind)
         return table[number].name if table is not None else ""
+
+    def _table(self, kind: str) -> list[Any] | None:
+        net = self.net
+        return {"reg": net.regs, "timer": net.timers, "mem": net.mems, "read": net.reads}.get(kind)
 
     def _shown(self, stage: Stage, nodes: list[int]) -> tuple[Loc, ...]:
         """Places of the stage's nodes, each line once; those of its Verilog line where there are none."""
@@ -217,7 +224,7 @@ class Explainer:
         places = [self.net.nodes[n].loc for n in working]
         if stage.inside and stage.kind in ("register", "memory"):
             kind, number = self._state(stage.cell)
-            table = {"reg": self.net.regs, "timer": self.net.timers, "mem": self.net.mems}.get(kind)
+            table = self._table(kind)
             places = [table[number].loc] if table is not None and not nodes else places
         if not places and stage.line:
             places = [self.places[stage.line]] if stage.line in self.places else []

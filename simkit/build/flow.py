@@ -86,14 +86,14 @@ def _make(bare: Netlist, part: Part, speed: str, seed: int, key: str, tell: Prog
         raise ToolFault(f"no build can be kept in {cache.builds_folder()}: {error.strerror or error}. "
                         "Set TICKBENCH_CACHE to a folder that you may write to.") from None
     try:
-        _Flow(bare, part, speed, seed, scratch, tell, cancel).run()
+        Flow(bare, part, speed, seed, scratch, tell, cancel).run()
         return cache.keep(scratch, key)
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
 
 
 @dataclasses.dataclass
-class _Flow:
+class Flow:
     """The stages of one build, in its scratch folder."""
 
     netlist: Netlist
@@ -105,23 +105,28 @@ class _Flow:
     cancel: Cancel | None
 
     def run(self) -> None:
+        """All stages; raises what :func:`build` raises."""
         began = time.perf_counter()
         verilog = emit(self.netlist)
+        self.write(verilog)
+        self.synthesise(verilog)
+        use = self._use(verilog)
+        self._must_fit(use)
+        synthesised = time.perf_counter()
+        self.place_and_route()
+        routed = time.perf_counter()
+        summary = self.summary(verilog, use)
+        summary["seconds"] = {"synthesis": synthesised - began, "place and route": routed - synthesised}
+        (self.folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
+        for name in ("chip.json", "report.json", "use.json", "yosys.out"):
+            (self.folder / name).unlink(missing_ok=True)
+
+    def write(self, verilog: Verilog) -> None:
+        """Write the design, the top around it and the pin file."""
         board = self._board(verilog)
         (self.folder / "design.v").write_text(verilog.text, encoding="utf-8")
         (self.folder / "board.v").write_text(board.text, encoding="utf-8")
         (self.folder / "pins.lpf").write_text(pin_file(board, self.part, self.netlist.name), encoding="utf-8")
-        self._synthesise(verilog)
-        use = self._use(verilog)
-        self._must_fit(use)
-        synthesised = time.perf_counter()
-        self._place_and_route()
-        routed = time.perf_counter()
-        summary = self._summary(verilog, use)
-        summary["seconds"] = {"synthesis": synthesised - began, "place and route": routed - synthesised}
-        (self.folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
-        for name in ("chip.json", "report.json", "yosys.out"):
-            (self.folder / name).unlink(missing_ok=True)
 
     def _board(self, verilog: Verilog) -> Board:
         try:
@@ -133,7 +138,8 @@ class _Flow:
         self.tell(stage, SHARES[stage])
         return run_tool(tool, args, self.folder, self.cancel)
 
-    def _synthesise(self, verilog: Verilog) -> None:
+    def synthesise(self, verilog: Verilog) -> None:
+        """From ``design.v`` and ``board.v`` to ``chip.json``, with counts in ``use.json``."""
         script = (f"read_verilog design.v; setattr -mod -set keep_hierarchy 1 {verilog.module}; read_verilog board.v; "
                   f"synth_ecp5 -top {TOP} -json chip.json; tee -q -o use.json stat -json")
         code, said = self._stage("synthesis", "yosys", ["-Q", "-T", "-q", "-p", in_folder(script)])
@@ -153,14 +159,15 @@ class _Flow:
                 raise BuildFault(f"{self.netlist.name} is too big for {self.part.name}: it needs {need} {resource}, the chip has {have}. "
                                  f"{_advice(self.netlist, resource)}")
 
-    def _place_and_route(self) -> None:
+    def place_and_route(self) -> None:
+        """From ``chip.json`` to ``chip.config`` and ``report.json``."""
         args = [self.part.option, "--package", self.part.package, "--speed", self.speed, "--json", "chip.json", "--lpf", "pins.lpf",
                 "--textcfg", "chip.config", "--report", "report.json", "--timing-allow-fail", "--seed", str(self.seed), "--quiet"]
         code, said = self._stage("place and route", "nextpnr", [f"/build/{a}" if "." in a and not a.startswith("-") else a for a in args])
         if code:
             raise _placing_fault(self.netlist, self.part, errors(said), code)
 
-    def _summary(self, verilog: Verilog, use: dict[str, dict[str, int]]) -> dict[str, Any]:
+    def summary(self, verilog: Verilog, use: dict[str, dict[str, int]]) -> dict[str, Any]:
         """What the report needs, without any source place."""
         self.tell("report", SHARES["report"])
         report = json.loads((self.folder / "report.json").read_text(encoding="utf-8"))

@@ -99,11 +99,12 @@ def _stages(steps: Iterable[dict[str, Any]], cells: dict[str, Cell]) -> list[Sta
 
 
 def _joined(stages: list[Stage]) -> list[Stage]:
-    """One stage for each carry chain."""
+    """One stage for each carry chain, and for tables that are joined without a wire."""
     found: list[Stage] = []
     for stage in stages:
         last = found[-1] if found else None
-        if last is not None and stage.kind == last.kind == "carry" and stage.wire <= 0.001 and (stage.line == last.line or not stage.line):
+        same = last is not None and stage.kind == last.kind and stage.kind in ("carry", "table") and stage.wire <= 0.001
+        if last is not None and same and (stage.line == last.line or not stage.line):
             last.logic += stage.logic
             last.wire += stage.wire
             last.cells += 1
