@@ -203,7 +203,8 @@ class _Emitter:
         net, of, operand = self.net, self.names.of, self.wires.operand
         rows = []
         for i, reg in enumerate(net.regs):
-            if reg.clock == clock and not reg.cross:
+            holds = (net.nodes[reg.next].op, net.nodes[reg.next].attr) == ("reg", i)  # a constant: nothing to write
+            if reg.clock == clock and not reg.cross and not holds:
                 name = of["reg", i]
                 rows.append((name, reg.type, reg.reset, self._assignment(i, name) + self._note(net.nodes[reg.next].loc), reg.loc))
         for i, timer in enumerate(net.timers):

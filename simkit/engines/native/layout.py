@@ -24,6 +24,9 @@ HEADER = ("seed", "end", "events", "event_index", "event_count", "records", "rec
           "phase", "interval")
 """Words at the start of the buffer, in order: how Python talks to the machine code."""
 
+BLOCK = 8
+"""Words that are copied at once."""
+
 UNRECORDED = 0x5555555555555555
 """Top word of a ``last`` slot that holds no value; no value of any type spells it."""
 
@@ -58,16 +61,34 @@ class Layout:
         # An input takes: its value, its value before the last change, the time of that change.
         self.inputs = [self._take(2 * self.input_words + 1) for _ in net.inputs]
         self.first_state = self._top
-        self.regs = [self._take(words(r.type.width)) for r in net.regs]
-        self.timers = [self._take(1) for _ in net.timers]
-        self.reads = [self._take(words(net.mems[r.mem].type.width)) for r in net.reads]
+        self._place_state()
         self.snapshot = self._take(self._top - self.first_state)
+        self.following = self._take(self.snapshot - self.first_state)
         self.shadow = {i: self._take(2 * words(net.regs[i].type.width) + 1) for i in crossing_sources(net, "reg")}
         self._last_words = {name: last_words(s.type.width) for name, s in net.signals().items()}
         self.last = {name: self._take(count) for name, count in self._last_words.items()}
         # One element more than the depth: where a write that must not happen goes.
         self.mem_bits = [element_bits(m.type.width) for m in net.mems]
         self.mems = [self._take(words((m.depth + 1) * bits)) for m, bits in zip(net.mems, self.mem_bits, strict=True)]
+
+    def _place_state(self) -> None:
+        """Values and timers, each clock's side by side; a group fills whole blocks, so that it can be copied by blocks."""
+        net = self.netlist
+        self.regs, self.reads, self.timers = [0] * len(net.regs), [0] * len(net.reads), [0] * len(net.timers)
+        value_words = {"regs": lambda r: words(r.type.width), "reads": lambda r: words(net.mems[r.mem].type.width), "timers": lambda t: 1}
+        self.groups: dict[tuple[str, int], tuple[int, int]] = {}  # first word and length
+        self.state_words = 0
+        for group, parts in (("values", ("regs", "reads")), ("timers", ("timers",))):
+            for clock in range(len(net.clocks)):
+                start = self._top
+                for part in parts:
+                    for index, item in enumerate(getattr(net, part)):
+                        if item.clock == clock:
+                            getattr(self, part)[index] = self._take(value_words[part](item))
+                            self.state_words += value_words[part](item)
+                self._take((start - self._top) % BLOCK)
+                if self._top > start:
+                    self.groups[group, clock] = start, self._top - start
 
     def _take(self, count: int) -> int:
         self._top += count

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from ...netlist import Netlist
 from .irtext import I1, I64, Builder, Int, Value, integer, long_division, phi_text
-from .layout import Layout, words
+from .layout import BLOCK, Layout, words
 from .quiet import ColdPath
 from .ssa import FALSE, Ports, Ssa
 from .tick import ClockTick
@@ -38,7 +38,8 @@ class Program:
         self.net: Netlist = layout.netlist
         self.b = Builder()
         self.beats: list[Beat] = beats(self.net)
-        self.resident = layout.snapshot - layout.first_state <= resident_words
+        self.ahead = layout.following - layout.first_state
+        self.resident = layout.state_words <= resident_words
         signals = self.net.signals()
         self.recorded = [(i, name, signals[name]) for i, name in enumerate(recorded)]
         self.stride = 2 + max((words(s.type.width) for _, _, s in self.recorded), default=1)
@@ -61,7 +62,7 @@ class Program:
         cold = ColdPath(self, head, now).emit()
         after = self._tick(head, now)
         arms = zip(head.flat(), again.flat(), after.flat(), strict=True)
-        phis = [f"{h.ref} = {phi_text(h.type, ((g, 'again'), (a, 'commit')))}" for h, g, a in arms]
+        phis = [f"{h.ref} = {phi_text(h.type, ((g, 'again'), (a, 'advance')))}" for h, g, a in arms]
         b.lines[head_slot:head_slot] = phis
         b.lines[slot:slot] = [f"{special.ref} = {phi_text(I64, ((I64(0), 'entry'), *cold))}",
                               f"{dirty.ref} = {phi_text(I1, ((I1(1), 'entry'), *((head.dirty, label) for _, label in cold)))}"]
@@ -119,12 +120,48 @@ class Program:
         b.label("commit")
         for index in sorted(ports.enable):
             self._write(index, ports)
-        for index, offset in self.layout.shadow.items():
-            self._track(offset, self.old(head, "regs", index), ports.new_reg(after, index), now)
-        for (part, index), value in ports.new.items():
-            self.store(getattr(self.layout, part)[index], value)
+        if self.resident:
+            for index, offset in self.layout.shadow.items():
+                self._track(offset, head.regs[index], after.regs[index], now)
+        else:
+            for clock in range(len(self.net.clocks)):
+                self._commit_buffer(clock, head, now)
+        b.branch("advance")
+        b.label("advance")
         b.branch("head")
         return after
+
+    def _commit_buffer(self, clock: int, head: Ssa, now: Value) -> None:
+        """Where state stays in the buffer: copy the next values of a clock that has its edge."""
+        b, lay = self.b, self.layout
+        b.branch_if(b.icmp_unsigned("==", head.edge[clock], now), f"commit{clock}", f"committed{clock}")
+        b.label(f"commit{clock}")
+        for index, offset in lay.shadow.items():
+            reg = self.net.regs[index]
+            if reg.clock == clock:
+                old, new = (self.load(lay.regs[index] + shift, reg.type.width) for shift in (0, self.ahead))
+                self._track(offset, old, new, now)
+        for (_, owner), (start, count) in lay.groups.items():
+            if owner == clock:
+                self._copy_blocks(start + self.ahead, start, count, f"copy{len(b.lines)}")
+        b.branch(f"committed{clock}")
+        b.label(f"committed{clock}")
+
+    def _copy_blocks(self, source: int, target: int, count: int, label: str) -> None:
+        b, size = self.b, 8 * BLOCK
+        before = f"{label}_start"
+        b.branch(before)
+        b.label(before)
+        b.branch(label)
+        b.label(label)
+        byte, following = b.name(), b.name()
+        b.line(f"{byte} = phi i64 [ 0, %{before} ], [ {following}, %{label} ]")
+        place = Value(I64, byte)
+        block = b.put(I64, f"load <{BLOCK} x i64>, ptr {b.address(b.add(place, I64(8 * source))).ref}, align 8").ref
+        b.line(f"store <{BLOCK} x i64> {block}, ptr {b.address(b.add(place, I64(8 * target))).ref}, align 8")
+        b.line(f"{following} = add i64 {byte}, {size}")
+        b.branch_if(b.icmp_unsigned("<", Value(I64, following), I64(8 * count)), label, f"{label}_end")
+        b.label(f"{label}_end")
 
     def element(self, mem: int, index: Value) -> tuple[Value, Int]:
         """Address and stored type of a memory word; the caller has checked the index."""

@@ -146,19 +146,13 @@ class ColdPath:
 
     def _compare(self) -> None:
         """Go to ``jump`` if nothing has changed since the copy, else to ``busy``."""
-        lay, net = self.lay, self.net
-        parts = [("registers", lay.regs, len(net.regs), self._differ), ("timers", lay.timers, len(net.timers), self._zero_differs),
-                 ("ports", lay.reads, len(net.reads), self._differ)]
-        ends = [*(starts[0] for _, starts, count, _ in parts if count), lay.snapshot]
-        present = [row for row in parts if row[2]]
-        labels = [f"compare_{name}" for name, *_ in present]
+        groups = [(*place, self._differ if part == "values" else self._zero_differs) for (part, _), place in self.lay.groups.items()]
         self.b.label("compare")
-        self.b.branch_if(self.head.dirty, "busy", f"enter_{labels[0]}" if labels else "jump")
-        for number, (_, starts, _, test) in enumerate(present):
-            came = f"enter_{labels[number]}"
-            self.b.label(came)
-            leave = f"enter_{labels[number + 1]}" if number + 1 < len(labels) else "jump"
-            self._each_word(labels[number], came, starts[0], ends[number + 1] - starts[0], test, leave)
+        self.b.branch_if(self.head.dirty, "busy", "enter0" if groups else "jump")
+        for number, (start, count, test) in enumerate(groups):
+            self.b.label(f"enter{number}")
+            leave = f"enter{number + 1}" if number + 1 < len(groups) else "jump"
+            self._each_word(f"compare{number}", f"enter{number}", start, count, test, leave)
 
     def _each_word(self, label: str, came: str, first: int, count: int, body: Callable[[Value, Value], Value | None], leave: str) -> None:
         """A loop over state words; ``body`` gets the addresses of a word and its copy, and may say when to go to ``busy``."""

@@ -40,29 +40,8 @@ class Ssa:
 
 @dataclass
 class Ports:
-    """What the clocks' evaluation leaves for the commit: write ports, and next values where state stays in the buffer."""
+    """What the clocks' evaluation leaves for the commit: the write ports."""
 
     enable: dict[int, Value] = field(default_factory=dict)
     addr: dict[int, Value] = field(default_factory=dict)
     data: dict[int, Value] = field(default_factory=dict)
-    new: dict[tuple[str, int], Value] = field(default_factory=dict)
-
-    def place(self, after: Ssa, part: str, resident: bool) -> dict[int, Value] | list[Value] | _Part:
-        """Where the next value of a part goes: something that takes ``[index] = value``."""
-        if part in ("enable", "addr", "data"):
-            return getattr(self, part)
-        if resident or part in ("done", "edge", "fraction"):
-            return getattr(after, part)
-        return _Part(self.new, part)
-
-    def new_reg(self, after: Ssa, index: int) -> Value:
-        return self.new["regs", index] if ("regs", index) in self.new else after.regs[index]
-
-
-@dataclass
-class _Part:
-    new: dict[tuple[str, int], Value]
-    part: str
-
-    def __setitem__(self, index: int, value: Value) -> None:
-        self.new[self.part, index] = value

@@ -13,6 +13,8 @@ from .ssa import FALSE, Ports, Ssa
 if TYPE_CHECKING:
     from .program import Program
 
+PORTS = ("enable", "addr", "data")
+
 
 class ClockTick:
     """The part of an edge that belongs to one clock."""
@@ -21,7 +23,6 @@ class ClockTick:
         self.p, self.b, self.net = program, program.b, program.net
         self.clock, self.head, self.now = clock, head, now
         self.exprs = Expressions(self.net, self.b, self._leaf)
-        self.held: dict[tuple[str, int], Value] = {}  # values before the edge, where state stays in the buffer
         self.last = clock == len(self.net.clocks) - 1
 
     def emit(self, after: Ssa, ports: Ports) -> None:
@@ -29,9 +30,6 @@ class ClockTick:
         b, c = self.b, self.clock
         b.label(f"test{c}")
         alone = len(self.net.clocks) == 1
-        if not alone and not self.p.resident:
-            for part in ("regs", "timers", "reads"):
-                self.held |= {(part, i): self.p.old(self.head, part, i) for i, _ in self._mine(part)}
         b.branch(f"eval{c}") if alone else b.branch_if(b.icmp_unsigned("==", self.head.edge[c], self.now), f"eval{c}", f"join{c}")
         b.label(f"eval{c}")
         self.exprs.require(self._roots())
@@ -41,8 +39,8 @@ class ClockTick:
         b.label(f"join{c}")
         arms = (block,) if alone else (block, f"test{c}")
         for (part, index), value in new.items():
-            place = ports.place(after, part, self.p.resident)
-            place[index] = value if alone else self._merge(value, self._unchanged(part, index, value), arms)
+            old = value.type(0) if part in PORTS else getattr(self.head, part)[index]
+            getattr(ports if part in PORTS else after, part)[index] = self._merge(value, old, arms)
         after.special = self._merge(special, after.special, arms)
         joined = self._merge(dirty, FALSE, arms)
         after.dirty = b.or_(after.dirty, joined)
@@ -50,14 +48,6 @@ class ClockTick:
 
     def _merge(self, new: Value, old: Value, arms: tuple[str, ...]) -> Value:
         return new if len(arms) == 1 or new.ref == old.ref else self.b.phi(new.type, (new, arms[0]), (old, arms[1]))
-
-    def _unchanged(self, part: str, index: int, value: Value) -> Value:
-        """What stands in for a next value where this clock has no edge."""
-        if part in ("enable", "addr", "data"):
-            return value.type(0)
-        if part in ("regs", "timers", "reads"):
-            return getattr(self.head, part)[index] if self.p.resident else self.held[part, index]
-        return getattr(self.head, part)[index]
 
     def _mine(self, part: str) -> list[tuple[int, object]]:
         return [(i, item) for i, item in enumerate(getattr(self.net, part)) if item.clock == self.clock]
@@ -84,15 +74,23 @@ class ClockTick:
         b, value = self.b, self.exprs.value
         new: dict[tuple[str, int], Value] = {}
         dirty: list[Value] = []
+
+        def give(part: str, index: int, next_value: Value) -> None:
+            if self.p.resident:
+                new[part, index] = next_value
+            else:  # stored where the commit will copy it from; values that live shorter are compiled faster
+                self.p.store(getattr(self.p.layout, part)[index] + self.p.ahead, next_value)
+
         for i, reg in self._mine("regs"):
-            new["regs", i] = self._sample(i, dirty) if reg.cross else value(reg.next)
+            give("regs", i, self._sample(i, dirty) if reg.cross else value(reg.next))
         for i, timer in self._mine("timers"):
             count, load = self.p.old(self.head, "timers", i), value(timer.load)
             less = b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {count.ref}, i64 1)")
-            new["timers", i] = b.select(load, b.resize(value(timer.value), 64, False), less)
+            give("timers", i, b.select(load, b.resize(value(timer.value), 64, False), less))
             dirty.append(load)
         for i, read in self._mine("reads"):
-            new["reads", i] = b.select(value(read.enable), self._word(read.mem, value(read.addr)), self.p.old(self.head, "reads", i))
+            word = self._word(read.mem, value(read.addr))
+            give("reads", i, b.select(value(read.enable), word, self.p.old(self.head, "reads", i)))
         for i, write in self._mine("writes"):
             new["enable", i], new["addr", i], new["data", i] = value(write.enable), value(write.addr), value(write.data)
             dirty.append(new["enable", i])
