@@ -49,17 +49,18 @@ def grade(
     from ..grading.writer import back_up
     from ..run import NoSandbox, best_runner
 
+    outcomes = []
     try:
         root, folder = course_of(submissions)
-        best_runner(trust).close()
-        course = Course(root)
+        course, runner = Course(root), best_runner(trust)
         back_up(course)
-        batch = Batch(course, lambda: best_runner(trust), jobs, again)
-        outcomes = []
-        for outcome in batch.run(folder, set(learner) or None, set(lab) or None):
-            outcomes.append(outcome)
-            if not as_json:
-                _show(outcome)
+        try:
+            for outcome in Batch(course, runner, jobs, again).run(folder, set(learner) or None, set(lab) or None):
+                outcomes.append(outcome)
+                if not as_json:
+                    _show(outcome)
+        finally:
+            runner.close()
     except (CourseFault, NoSandbox) as error:
         raise click.exceptions.ClickException(str(error)) from None
     if as_json:

@@ -75,15 +75,15 @@ class Batch:
 
     Parameters
     ----------
-    make_runner : called once for each worker
+    runner : where the cells run; closed by whoever made it
     jobs : how many submissions are run at the same time
     again : grade also what is graded already
     """
 
-    def __init__(self, course: Course, make_runner: Callable[[], Runner], jobs: int = 1, again: bool = False) -> None:
+    def __init__(self, course: Course, runner: Runner, jobs: int = 1, again: bool = False) -> None:
         self.course, self.jobs, self.again = course, jobs, again
         self.store = Store(course.root)
-        self._make_runner = make_runner
+        self.runner = runner
         self._local = threading.local()
         self._close: list[Callable[[], None]] = []
         self._faulty: dict[str, str] = {}
@@ -149,10 +149,9 @@ class Batch:
 
     def _grade(self, task: Task) -> Graded:
         """In a worker: run and judge."""
-        if not hasattr(self._local, "runner"):
-            self._local.runner = self._make_runner()
+        if not hasattr(self._local, "judges"):
             self._local.judges = Judges(self.course.secret)
-            self._close += [self._local.runner.close, self._local.judges.__exit__]
+            self._close.append(self._local.judges.__exit__)
         course = self.course
         graded = grade_notebook(
             course.lab(task.lab),
@@ -160,7 +159,7 @@ class Batch:
             course.release(task.lab),
             task.notebook,
             task.learner,
-            self._local.runner,
+            self.runner,
             self._local.judges,
             LIMITS,
         )

@@ -12,12 +12,16 @@ from simkit.check.run import Job, RunResult
 
 from .bubblewrap import BubblewrapRunner
 from .plain import PlainRunner
+from .zygote.runner import ZygoteRunner
 
 
 class Runner(Protocol):
-    """Runs jobs.  ``protects`` says, for the instructor, what it keeps the code from."""
+    """Runs jobs, from several threads at once if need be.  ``protects`` says what it keeps the code from."""
 
     protects: str
+
+    def missing(self) -> str:
+        """Why this runner cannot be used on this computer; "" if it can."""
 
     def run(self, job: Job) -> RunResult:
         """Run a job to its end, whatever its code does."""
@@ -30,17 +34,31 @@ class NoSandbox(Exception):
     """This computer offers no way to run untrusted code; the text says what to do."""
 
 
+SANDBOXES: tuple[type[Runner], ...] = (ZygoteRunner, BubblewrapRunner)  # the fastest first
+
+
 def best_runner(trust: bool = False) -> Runner:
-    """The best runner that this computer offers; :class:`NoSandbox` if there is none and the instructor did not say ``trust``."""
+    """The best runner that works on this computer.
+
+    Raises
+    ------
+    NoSandbox
+        If there is none and the instructor did not say ``trust``.
+    """
+    why = []
+    for kind in SANDBOXES:
+        runner = kind()
+        fault = runner.missing()
+        if not fault:
+            return runner
+        runner.close()
+        why.append(fault)
     if trust:
         return PlainRunner()
-    why = BubblewrapRunner.missing()
-    if why:
-        raise NoSandbox(
-            f"no sandbox: {why}. With --trust the notebooks run with your own rights: they could read and "
-            "change your files, the gradebook among them. Do that only with notebooks you have read"
-        )
-    return BubblewrapRunner()
+    raise NoSandbox(
+        f"no sandbox: {'; '.join(why)}. With --trust the notebooks run with your own rights: they could read and "
+        "change your files, the gradebook among them. Do that only with notebooks that you have read"
+    )
 
 
-__all__ = ["BubblewrapRunner", "NoSandbox", "PlainRunner", "Runner", "best_runner"]
+__all__ = ["SANDBOXES", "BubblewrapRunner", "NoSandbox", "PlainRunner", "Runner", "ZygoteRunner", "best_runner"]

@@ -29,8 +29,7 @@ class BubblewrapRunner:
 
     protects = "files, network and other processes (bubblewrap: own namespaces, read-only Python, scratch in memory)"
 
-    @staticmethod
-    def missing() -> str:
+    def missing(self) -> str:
         """Why this runner cannot be used here; "" if it can."""
         return _missing()
 

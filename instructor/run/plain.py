@@ -15,6 +15,9 @@ class PlainRunner:
 
     protects = "nothing: notebooks run with your own rights"
 
+    def missing(self) -> str:
+        return ""
+
     def run(self, job: Job) -> RunResult:
         with tempfile.TemporaryDirectory(prefix="tickbench-") as scratch:
             folder = Path(scratch) / "lab"

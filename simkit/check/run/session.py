@@ -33,7 +33,7 @@ class Reporter:
     """Writes events to the parent."""
 
     def __init__(self, fd: int) -> None:
-        self._fd = fd
+        self.fd = fd
         self.cell = -1
         self.dropped = 0
 
@@ -41,7 +41,7 @@ class Reporter:
         data = (json.dumps({"event": event, "cell": self.cell, **fields}) + "\n").encode()
         view = memoryview(data)
         while view:
-            view = view[os.write(self._fd, view) :]
+            view = view[os.write(self.fd, view) :]
 
     def output(self, output: dict[str, Any]) -> None:
         if len(json.dumps(output)) > MAX_DISPLAY:
@@ -202,18 +202,23 @@ def run_cell(shell: Any, reporter: Reporter, index: int, source: str, seconds: f
     reporter.send("end", status=status, note=note, dropped=reporter.dropped, seconds=round(time.monotonic() - begun, 3))
 
 
-def run_cells(job: dict[str, Any], fd: int) -> None:
-    """Run a job: ``{"cells": [[index, source], ...], "cell_seconds": s}``; the present folder is the lab's."""
+def run_cells(job: dict[str, Any], fd: int, shell: Any = None, reporter: Reporter | None = None) -> None:
+    """Run a job: ``{"cells": [[index, source], ...], "cell_seconds": s}``; the present folder is the lab's.
+
+    ``shell`` and ``reporter`` may have been made beforehand by a process that this one was forked from.
+    """
     from simkit.check import notebook
 
-    reporter = Reporter(fd)
     os.environ.setdefault("MPLBACKEND", "module://matplotlib_inline.backend_inline")
-    shell = make_shell(reporter)
-    notebook.collect_into(
-        lambda answer: reporter.send(
-            "answer", exercise=answer.exercise, status=answer.status, data=answer.data, message=answer.message
-        )
-    )
+    reporter = reporter or Reporter(fd)
+    reporter.fd = fd
+    shell = shell or make_shell(reporter)
+
+    def hand_out(answer: Any) -> None:
+        fields = {"status": answer.status, "data": answer.data, "message": answer.message}
+        reporter.send("answer", exercise=answer.exercise, **fields)
+
+    notebook.collect_into(hand_out)
     reporter.send("ready")
     for index, source in job["cells"]:
         run_cell(shell, reporter, index, source, job["cell_seconds"])
