@@ -9,9 +9,9 @@ import numpy as np
 
 from ..netlist import Endpoint, make
 from .converter import Calibration, Converter, Unit
-from .mount import BlockFilter
+from .mount import Filter
 from .sensors import Sensor
-from .terminals import BenchFault, Change, Input, Output
+from .terminals import BenchFault, Change, Input, Output, Stream
 from .timebase import Block, SampleClock, Timebase
 
 
@@ -23,14 +23,17 @@ class AnalogInput(Input):
 
     kind = "analog_in"
 
-    def __init__(self, name: str, text: str, sensor: Sensor, converter: Converter, random: np.random.Generator) -> None:
+    def __init__(self, name: str, text: str, sensor: Sensor, converter: Converter, random: Stream) -> None:
         super().__init__(name, make("signed", converter.bits), text)
         self.sensor = sensor
         self.converter = converter
-        self.unit = Unit(converter, random)
+        self.unit = Unit(converter, random(f"{name} converter"))
+        self._random = random
         self.faults = sensor.faults
+        self.latest = np.empty(0, np.int64)
+        """Codes that arrived last: those of the last block that had any."""
         self._clock: SampleClock | None = None
-        self._blocker: BlockFilter | None = None
+        self._blocker: Filter | None = None
 
     @property
     def calibration(self) -> Calibration:
@@ -43,10 +46,12 @@ class AnalogInput(Input):
         self._clock = SampleClock(converter.rate_hz, Fraction(converter.delay_samples), timebase, converter.skew_s)
         self._blocker = None
         if converter.ac_corner_hz:
-            corner = np.array([[2 * np.pi * converter.ac_corner_hz]])
-            self._blocker = BlockFilter(-corner, corner, -np.eye(1), np.eye(1), 1 / float(converter.rate_hz))
+            corner = 2 * np.pi * converter.ac_corner_hz
+            self._blocker = Filter([1.0, 0.0], [1.0, corner], 1 / float(converter.rate_hz))
         if endpoint is not None:
-            self.sensor.begin(converter)
+            noise = self._random(f"{self.name} noise")
+            self.unit.begin(noise)
+            self.sensor.begin(converter, noise)
 
     def changes(self, block: Block) -> Iterable[Change]:
         assert self._clock is not None
@@ -57,7 +62,8 @@ class AnalogInput(Input):
         if self._blocker is not None:
             volts = self._blocker.run(volts)
         ticks = self._clock.ticks(numbers)
-        yield "value", ticks, self.unit.codes(volts)
+        self.latest = self.unit.codes(volts)
+        yield "value", ticks, self.latest
         yield "valid", ticks, np.ones(len(ticks), np.int64)
 
 
@@ -120,23 +126,23 @@ class AnalogOutput(Output):
     def _mean_code(self) -> float:
         level = self.level
         if not len(level.ticks) or self._clock is None:
-            return self.fit(level.last)
+            return float(self.fit(np.array(level.last)))
         taken = level.at(self._clock.ticks(self._clock.numbers(level.block)))
-        return float(np.mean([self.fit(code) for code in taken.tolist()])) if len(taken) else self.fit(level.first)
+        return float(np.mean(self.fit(taken if len(taken) else np.array(level.first))))
 
     def volts_at(self, seconds: np.ndarray) -> np.ndarray:
         """Voltage during the last block, at instants after its begin, s: each code is approached exponentially."""
         assert self._clock is not None
         block = self.level.block
         numbers = self._clock.numbers(block)
-        codes = [self.fit(code) for code in self.level.at(self._clock.ticks(numbers)).tolist()]
-        steps = np.diff([self.fit(self.level.first), *codes])
+        codes = self.fit(np.concatenate(([self.level.first], self.level.at(self._clock.ticks(numbers)))))
         since = seconds[:, None] - self._clock.seconds_into(block, numbers)[None, :]
-        moved = np.where(since > 0, -np.expm1(-np.maximum(since, 0) / self.settling_s), 0.0) @ steps
-        return self._volts_per_code * (self.fit(self.level.first) + moved) + self._zero_v
+        moved = np.where(since > 0, -np.expm1(-np.maximum(since, 0) / self.settling_s), 0.0) @ np.diff(codes)
+        return self._volts_per_code * (codes[0] + moved) + self._zero_v
 
-    def fit(self, code: int) -> int:
-        """The code as the part takes it: clipped to its width, or only its lowest bits."""
+    def fit(self, codes: np.ndarray) -> np.ndarray:
+        """Codes as the part takes them: clipped to its width, or only their lowest bits."""
+        low, high = self.type.low, self.type.high
         if self.over_range == "clip":
-            return min(max(code, self.type.low), self.type.high)
-        return self.type.wrap(code)
+            return np.clip(codes, low, high)
+        return (codes - low) % (high - low + 1) + low

@@ -9,6 +9,7 @@ conversion time, which takes out mains hum if that time is a whole number of mai
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -72,7 +73,8 @@ class Converter:
 
     def response(self, hz: float) -> float:
         """Gain at a frequency, before sampling: digital filter, or averaging (|sin(x)/x|, x = pi f T)."""
-        gain = abs(float(np.sinc(hz * self.averaging_s)))
+        x = math.pi * hz * self.averaging_s
+        gain = abs(math.sin(x) / x) if x else 1.0
         if not self.anti_alias:
             return gain
         place = (hz / float(self.rate_hz) - 0.45) / 0.1
@@ -84,7 +86,7 @@ class Converter:
 
 
 class Unit:
-    """One channel of one converter with its own gain, zero and noise."""
+    """One channel of one converter with its own gain and zero, drawn from ``random``."""
 
     def __init__(self, converter: Converter, random: np.random.Generator) -> None:
         self.converter = converter
@@ -95,6 +97,10 @@ class Unit:
         self._zero = zero_v * self._per_volt
         self._noise = converter.noise_v * self._per_volt
         self._low, self._high = -(2 ** (converter.bits - 1)), 2 ** (converter.bits - 1) - 1
+
+    def begin(self, random: np.random.Generator) -> None:
+        """Start again, with this noise."""
+        self._random = random
 
     @property
     def calibration(self) -> Calibration:

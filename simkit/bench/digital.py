@@ -9,7 +9,7 @@ import numpy as np
 
 from ..netlist import BIT, Endpoint, Type
 from .rotor import Rotor
-from .terminals import Change, Input, Level, Output
+from .terminals import Change, Input, Level, Output, Stream
 from .timebase import Block, Timebase
 
 
@@ -99,17 +99,19 @@ class TurnPulse(DigitalInput):
 
     faults = ("missing",)
 
-    def __init__(self, name: str, text: str, rotor: Rotor, random: np.random.Generator, *, width_turns: float = 0.05,
+    def __init__(self, name: str, text: str, rotor: Rotor, random: Stream, *, width_turns: float = 0.05,
                  jitter_s: float = 0.0) -> None:
         super().__init__(name, text)
         self.rotor = rotor
-        self.random = random
+        self._stream = random
+        self._random = random(name)
         self.width = Fraction(round(width_turns * 2**20), 2**20)
         self.jitter_s = jitter_s
         self._hidden = False
 
     def bind(self, endpoint: Endpoint | None, timebase: Timebase) -> None:
         super().bind(endpoint, timebase)
+        self._random = self._stream(self.name)
         self._hidden = False
 
     def edges(self, block: Block) -> Iterable[Change]:
@@ -128,4 +130,4 @@ class TurnPulse(DigitalInput):
     def _scatter(self) -> Fraction:
         if not self.jitter_s:
             return Fraction(0)
-        return Fraction(float(np.clip(self.random.normal(), -4, 4) + 4) * self.jitter_s)
+        return Fraction(float(np.clip(self._random.normal(), -4, 4) + 4) * self.jitter_s)

@@ -15,6 +15,7 @@ from .converter import Converter
 from .mount import Mount, Weight
 from .rotor import RAD_PER_TURN, Drive, Rotor, rad_per_s
 from .terminals import BenchFault
+from .timebase import BLOCK_S
 
 STANDARD_GRAVITY = 9.80665
 """Standard acceleration of gravity in m/s2 (exact by definition, ISO 80000-3)."""
@@ -77,7 +78,7 @@ class Fan:
 
     @property
     def speed_rpm(self) -> float:
-        """Speed in r/min, now (to the millisecond)."""
+        """Speed in r/min, now (to 5 ms)."""
         return self.rotor.speed_rpm
 
     @property
@@ -142,7 +143,7 @@ class Shaker:
         if rotor.held_rpm:  # the mount swings steadily from the start
             start = cmath.exp(1j * RAD_PER_TURN * float(rotor.start_turns))
             force = fan.unbalance * rotor.before**2 * start
-            self.filter.reset(self.filter.settled(force, cmath.exp(1j * rotor.before * self._step_s)))
+            self.filter.settle(force, cmath.exp(1j * rotor.before * self._step_s))
 
     def acceleration(self, seconds: np.ndarray) -> np.ndarray:
         """Acceleration in m/s2 at instants of the last block (seconds after its begin), one sample period apart."""
@@ -172,19 +173,19 @@ class Shaker:
         decay = RAD_PER_TURN * bearing.ring_hz * complex(-bearing.ring_damping, 1.0)
         size = strength * rotor.after / self._top * self.converter.response(bearing.ring_hz)
         total = self._ring * np.exp(decay * seconds)
-        end = self._ring * cmath.exp(decay * 1e-3)
+        end = self._ring * cmath.exp(decay * BLOCK_S)
         for at in self._blow_times(bearing.order(defect)):
             since = seconds - at
             total += np.where(since >= 0, size * np.exp(decay * np.maximum(since, 0)), 0)
-            end += size * cmath.exp(decay * (1e-3 - at))
+            end += size * cmath.exp(decay * (BLOCK_S - at))
         self._ring = end
         return total.imag
 
     def _blow_times(self, order: float) -> list[float]:
         """Instants of the last block in which the defect strikes: each whole number of 1/order turns."""
         rotor = self.fan.rotor
-        turned = (rotor.before + rotor.after) / 2 * 1e-3 / RAD_PER_TURN
+        turned = (rotor.before + rotor.after) / 2 * BLOCK_S / RAD_PER_TURN
         phase, self._blows = self._blows, self._blows + order * turned
         count = math.floor(self._blows)
         self._blows -= count
-        return [(i + 1 - phase) / (order * turned) * 1e-3 for i in range(count)]
+        return [(i + 1 - phase) / (order * turned) * BLOCK_S for i in range(count)]

@@ -79,7 +79,7 @@ class FanHouse(Bench):
         self._add(AnalogOutput(f"{name} speed", "speed command of the drive, 0 to 10 V", self.random(f"{name} speed"),
                                over_range=over_range))
         self._add(DigitalOutput(f"{name} trip", "relay that takes the power off the fan"))
-        self._add(TurnPulse(f"{name} pulse", "one pulse per turn", fan.rotor, self.random(f"{name} pulse"),
+        self._add(TurnPulse(f"{name} pulse", "one pulse per turn", fan.rotor, self.random,
                             jitter_s=jitter_us * 1e-6))
 
     def _add_sensors(self) -> None:
@@ -87,7 +87,7 @@ class FanHouse(Bench):
         air = self.air
         self._on_cards("bearings", [
             (f"fan {fan.name} bearing", "accelerometer on the bearing, 100 mV per g", AnalogInput,
-             Accelerometer(fan, self.mains_hz, self.random(f"fan {fan.name} flow"))) for fan in self.fans.values()])
+             Accelerometer(fan, self.mains_hz)) for fan in self.fans.values()])
         cold_c = 22.0 + 6.0 * float(self.random("cold junction temperature").uniform(0, 1))
         self._on_cards("temperatures", [
             ("plenum", "thermocouple type K in the plenum", ThermocoupleInput,
@@ -102,7 +102,7 @@ class FanHouse(Bench):
     def _on_cards(self, group: str, sensors: list[tuple[str, str, type[AnalogInput], Sensor]]) -> None:
         converters = choose(group, self._cards.get(group), len(sensors), self._rates.get(group))
         for (name, text, channel, sensor), converter in zip(sensors, converters, strict=True):
-            self._add(channel(name, text, sensor, converter, self.random(f"{name} converter")))
+            self._add(channel(name, text, sensor, converter, self.random))
 
     # --- the plant ---
 

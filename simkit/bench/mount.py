@@ -12,10 +12,12 @@ is checked in tests/outside.  The force of angular acceleration is left out: it 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import cont2discrete
+from scipy.linalg import companion
+from scipy.signal import cont2discrete, lfilter
 
 
 @dataclass(frozen=True)
@@ -56,53 +58,34 @@ class Mount:
         natural, w = 2 * math.pi * self.resonance_hz, 2 * math.pi * np.asarray(hz)
         return 1 / (self.mass_kg * (natural**2 - w**2 + 2j * self.damping * natural * w))
 
-    def filter(self, step_s: float) -> BlockFilter:
-        """From force (N) to acceleration (m/s2), in steps of ``step_s``; between steps the force runs straight."""
+    def filter(self, step_s: float) -> Filter:
+        """From force (N) to acceleration (m/s2), in steps of ``step_s``."""
         natural = 2 * math.pi * self.resonance_hz
-        a = np.array([[0.0, 1.0], [-natural**2, -2 * self.damping * natural]])
-        b = np.array([[0.0], [1 / self.mass_kg]])
-        return BlockFilter(a, b, a[1:], b[1:], step_s)
+        return Filter([1 / self.mass_kg, 0.0, 0.0], [1.0, 2 * self.damping * natural, natural**2], step_s)
 
 
-class BlockFilter:
-    """A linear filter x' = A x + B u, y = C x + D u run over whole blocks by matrix products.
+class Filter:
+    """A linear filter given by its transfer function in s, run in equal steps.
 
     Exact for an input that runs straight between the steps (first-order hold, scipy's ``cont2discrete``).
-    A block of n steps costs three small products, whatever the order.
+
+    Parameters
+    ----------
+    numerator, denominator : coefficients of s, highest power first
+    step_s : time between two samples, s
     """
 
-    def __init__(self, a: np.ndarray, b: np.ndarray, c: np.ndarray, d: np.ndarray, step_s: float) -> None:
-        self._a, self._b, self._c, self._d, _ = cont2discrete((a, b, c, d), step_s, method="foh")
-        self.state = np.zeros(len(self._a))
-        self._grow(64)
-
-    def _grow(self, size: int) -> None:
-        powers = [np.eye(len(self._a))]
-        for _ in range(size):
-            powers.append(self._a @ powers[-1])
-        self._powers = np.array(powers)
-        self._free = np.array([(self._c @ p)[0] for p in powers[:-1]])
-        pushes = np.array([(p @ self._b)[:, 0] for p in powers[:-1]])
-        response = np.concatenate(([self._d[0, 0]], (pushes[:-1] @ self._c[0])))
-        lag = np.subtract.outer(np.arange(size), np.arange(size))
-        self._forced = np.where(lag >= 0, response[np.abs(lag)], 0.0)
-        self._push = pushes[::-1].T.copy()
-        self._size = size
-
-    def reset(self, state: np.ndarray | None = None) -> None:
-        """Start again, from rest or from a state of :meth:`settled`."""
-        self.state = np.zeros(len(self._a)) if state is None else state
+    def __init__(self, numerator: Sequence[float], denominator: Sequence[float], step_s: float) -> None:
+        b, self._a, _ = cont2discrete((list(numerator), list(denominator)), step_s, method="foh")
+        self._b = np.ravel(b)
+        self.state = np.zeros(len(self._a) - 1)
 
     def run(self, u: np.ndarray) -> np.ndarray:
-        """The filter's output for the next block of inputs."""
-        n = len(u)
-        if n > self._size:
-            self._grow(2 * n)
-        y = self._free[:n] @ self.state + self._forced[:n, :n] @ u
-        self.state = self._powers[n] @ self.state + self._push[:, self._size - n:] @ u
+        """The output for the next inputs."""
+        y, self.state = lfilter(self._b, self._a, u, zi=self.state)
         return y
 
-    def settled(self, phasor: complex, turn: complex) -> np.ndarray:
-        """The state in which an input Re(phasor * turn**k), step k, gives a steady output from step 0 on."""
-        eye = np.eye(len(self._a))
-        return np.real(np.linalg.solve(turn * eye - self._a, self._b[:, 0] * phasor))
+    def settle(self, phasor: complex, turn: complex) -> None:
+        """Take the state in which an input Re(phasor * turn**k), step k, gives a steady output from step 0 on."""
+        push = self._b[1:] - self._a[1:] * self._b[0]
+        self.state = np.real(np.linalg.solve(turn * np.eye(len(push)) - companion(self._a).T, push * phasor))

@@ -6,9 +6,8 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any
 
-from ..engines.api import Engine
-from ..engines.reference import ReferenceEngine
-from ..host.registers import Host
+from ..engines import EngineFault, make_engine
+from ..host import Host, HostModel
 from ..netlist import Netlist, check
 from ..netlist.passes import expose
 from ..units import Duration
@@ -18,11 +17,9 @@ from .record import Tap, Waveform
 from .terminals import BenchFault, Level
 from .timebase import Block, Timebase
 
-ENGINES = ("native", "reference")
-
 
 def load(design: Any, bench: Bench | None = None, *, record: Sequence[str] | str | None = None,
-         engine: str = "native") -> Rig:
+         host: str | HostModel = "ideal", engine: str = "native") -> Rig:
     """Put a design on a bench, ready to run from reset.
 
     Parameters
@@ -31,6 +28,7 @@ def load(design: Any, bench: Bench | None = None, *, record: Sequence[str] | str
     bench : the bench that its channels are wired to; none for a design without channels
     record : names of signals, terminals or channels to keep a recording of; ``"all"`` for every signal, ``[]`` for
         none.  Without it: everything the design puts out
+    host : ``"ideal"`` (accesses take no time), ``"desktop"``, ``"real-time"``, or a :class:`simkit.host.HostModel`
     engine : ``"native"`` (fast) or ``"reference"`` (the definition); both give the same result
 
     Raises
@@ -39,7 +37,7 @@ def load(design: Any, bench: Bench | None = None, *, record: Sequence[str] | str
         If the design is wired to a terminal that does not exist or does not fit, or a name to record is unknown.
     """
     netlist = expose(check(design if isinstance(design, Netlist) else _compiled(design)))
-    return Rig(netlist, Bench() if bench is None else bench, record, engine)
+    return Rig(netlist, Bench() if bench is None else bench, record, host, engine)
 
 
 def _compiled(design: Any) -> Netlist:
@@ -47,41 +45,54 @@ def _compiled(design: Any) -> Netlist:
     return compile_design(design)
 
 
-def _make_engine(name: str, netlist: Netlist, seed: int) -> Engine:
-    if name == "reference":
-        return ReferenceEngine(netlist, seed)
-    if name == "native":
-        from ..engines.native import NativeEngine
-        return NativeEngine(netlist, seed)
-    raise BenchFault(f"engine: {' or '.join(ENGINES)} is wanted, not {name!r}")
+def used_inputs(netlist: Netlist) -> set[str]:
+    """Names of the inputs that something in the design depends on; changes of the others need not be worked out."""
+    used = {arg for node in netlist.nodes for arg in node.args} | {reg.next for reg in netlist.regs}
+    used |= {index for timer in netlist.timers for index in (timer.load, timer.value)}
+    used |= {index for read in netlist.reads for index in (read.addr, read.enable)}
+    used |= {index for write in netlist.writes for index in (write.addr, write.data, write.enable)}
+    used |= {port.node for port in netlist.outputs}
+    return {netlist.inputs[netlist.nodes[index].attr].name for index in used if netlist.nodes[index].op == "input"}
 
 
 class Rig:
     """A design running on a bench.  Made by :func:`load`.
 
-    ``host`` is the design's host side: registers as attributes.
+    ``host`` is the design's host side: registers, streams and interrupts as attributes.
     """
 
-    def __init__(self, netlist: Netlist, bench: Bench, record: Sequence[str] | str | None, engine: str) -> None:
+    def __init__(self, netlist: Netlist, bench: Bench, record: Sequence[str] | str | None, host: str | HostModel,
+                 engine: str) -> None:
         self.netlist = netlist
         self.bench = bench
         clock = netlist.clocks[0]
         self.timebase = Timebase(Fraction(clock.hz_num, clock.hz_den))
-        self.engine = _make_engine(engine, netlist, bench.seed)
+        try:
+            self.engine = make_engine(netlist, bench.seed, engine)
+        except EngineFault as error:
+            raise BenchFault(f"engine: {error}") from None
         self._signals = netlist.signals()
         self._ports = {port.name: i for i, port in enumerate(netlist.inputs)}
+        self._keep = self._to_keep(record)
+        self._heard = used_inputs(netlist) | set(self._keep)
         self._wired = {e.terminal: e for e in self._wirable()}
         bench.wire(self._wired, self.timebase)
         self._watched = {t: e.ports["value"] for t, e in self._wired.items() if e.kind.endswith("_out")}
-        self._tap = Tap(self._to_keep(record), self._watched.values())
-        self.engine.record(self._tap)
-        self._last = {t: self.engine.peek(port) for t, port in self._watched.items()}
+        self._begin(host)
+
+    def _begin(self, host: str | HostModel) -> None:
+        """Everything that is there at tick 0."""
         self._agenda = Agenda()
         self._block: Block | None = None
         self._now = 0
-        self.host = Host(netlist, self)
-        bench.rig = self
-        self.schedule(bench.script())
+        self.host = Host(self.netlist, self, host, self.bench.random("host"))
+        self._streams = self.host.streams()
+        shown = [stream.endpoint.ports[role] for stream in self._streams for role in stream.watched]
+        self._tap = Tap(self._keep, [*self._watched.values(), *shown])
+        self.engine.record(self._tap)
+        self._last = {t: self.engine.peek(port) for t, port in self._watched.items()}
+        self.bench.rig = self
+        self.schedule(self.bench.script())
 
     # --- running ---
 
@@ -102,9 +113,29 @@ class Rig:
         while self._now < tick:
             if self._block is None or self._now >= self._block.stop:
                 self._begin_block()
-            stop = min(tick, self._block.stop)  # type: ignore[union-attr]
+            stop = min([tick, self._block.stop, *self._looks()])  # type: ignore[union-attr]
             self.engine.run(stop - self._now, self._agenda.due(stop))
             self._now = stop
+            for stream in self._streams:
+                stream.collect(stop, {role: self._tap.fresh(stream.endpoint.ports[role]) for role in stream.watched})
+
+    def _looks(self) -> list[int]:
+        """Let streams act that are due in this tick; the ticks in which others will be."""
+        ahead = []
+        for stream in self._streams:
+            due = stream.next_look()
+            if due == self._now:
+                stream.look()
+                due = stream.next_look()
+            ahead += [due] if due is not None else []
+        return ahead
+
+    def reset(self) -> Rig:
+        """Back to tick 0: design, plant, recordings and host; what was scripted on the bench happens again."""
+        self.engine.reset()
+        self.bench.wire(self._wired, self.timebase)
+        self._begin(self.host.link.model)
+        return self
 
     def _begin_block(self) -> None:
         block = Block.number(0 if self._block is None else self._block.index + 1, self.timebase)
@@ -116,7 +147,10 @@ class Rig:
             terminal = bench.terminals[name]
             if not terminal.driven:
                 rows += [(ticks, self._ports[endpoint.ports[role]], values)
-                         for role, ticks, values in terminal.changes(block) if role in endpoint.ports]
+                         for role, ticks, values in terminal.changes(block) if endpoint.ports.get(role) in self._heard]
+        for stream in self._streams:
+            plan = stream.plan(Fraction(block.start, 1) / self.timebase.hz, Fraction(block.stop, 1) / self.timebase.hz)
+            rows += [(ticks, self._ports[port], values) for port, ticks, values in plan]
         self._agenda.add(rows)
 
     def _level(self, terminal: str, port: str) -> Level:
@@ -153,6 +187,10 @@ class Rig:
 
     # --- what the host uses ---
 
+    def tick_of(self, at: Time) -> int:
+        """The first tick that begins at or after an instant."""
+        return self.timebase.tick_of(at)
+
     def ask(self, tick: int, port: str, value: int) -> None:
         """Set an input to a raw value from the start of a tick on."""
         self._agenda.ask(tick, self._ports[port], value)
@@ -171,7 +209,12 @@ class Rig:
     @property
     def now(self) -> Duration:
         """Time since reset."""
-        return Duration(self._now * 10**12 / self.timebase.hz)
+        return self._now * self.tick_length
+
+    @property
+    def tick_length(self) -> Duration:
+        """One period of the fabric clock."""
+        return Duration(10**12 / self.timebase.hz)
 
     @property
     def late(self) -> dict[str, int]:

@@ -11,7 +11,7 @@ from ..dsp import emf_mv
 from .converter import Converter
 from .fan import STANDARD_GRAVITY, Fan, Shaker
 from .terminals import BenchFault
-from .timebase import Block
+from .timebase import BLOCK_S, Block
 
 OPEN_V = 1e3
 """Where a small test current pulls an open input: beyond every range."""
@@ -27,8 +27,8 @@ class Sensor:
     unit = "V"
     volts_per_unit = 1.0
 
-    def begin(self, converter: Converter) -> None:
-        """Start again, in front of the given converter."""
+    def begin(self, converter: Converter, random: np.random.Generator) -> None:
+        """Start again, in front of the given converter, with these random numbers."""
 
     def volts(self, block: Block, seconds: np.ndarray, fault: str) -> np.ndarray:
         """Voltage at instants ``seconds`` after the block's begin."""
@@ -47,17 +47,16 @@ class Accelerometer(Sensor):
     faults = ("loose", "open")
     unit = "m/s2"
 
-    def __init__(self, fan: Fan, mains_hz: float, random: np.random.Generator, volts_per_g: float = 0.1,
-                 hum_v: float = 200e-6) -> None:
+    def __init__(self, fan: Fan, mains_hz: float, volts_per_g: float = 0.1, hum_v: float = 200e-6) -> None:
         self.fan = fan
         self.mains_hz = mains_hz
-        self.random = random
         self.hum_v = hum_v
         self.volts_per_unit = volts_per_g / STANDARD_GRAVITY
         self._shaker: Shaker | None = None
 
-    def begin(self, converter: Converter) -> None:
-        self._shaker = Shaker(self.fan, converter, self.random)
+    def begin(self, converter: Converter, random: np.random.Generator) -> None:
+        self._random = random
+        self._shaker = Shaker(self.fan, converter, random)
         self._hum = self.hum_v * converter.response(self.mains_hz)
 
     def volts(self, block: Block, seconds: np.ndarray, fault: str) -> np.ndarray:
@@ -66,9 +65,9 @@ class Accelerometer(Sensor):
         if fault == "open":
             return np.full(len(seconds), OPEN_V)
         if fault == "loose":  # it rattles on its stud: less of the motion, and knocks of its own
-            knocks = self.random.standard_normal(len(seconds))
+            knocks = self._random.standard_normal(len(seconds))
             felt = 0.3 * felt + np.max(np.abs(felt), initial=0.0) * np.where(np.abs(knocks) > 2.5, 0.5 * knocks, 0.0)
-        return felt + self._hum * np.sin(2 * np.pi * (self.mains_hz * (block.index * 1e-3 + seconds) % 1.0))
+        return felt + self._hum * np.sin(2 * np.pi * (self.mains_hz * (block.index * BLOCK_S + seconds) % 1.0))
 
 
 class Thermocouple(Sensor):
@@ -91,14 +90,14 @@ class Thermocouple(Sensor):
         self.pickup_v = pickup_v
         self._left = 0.0
 
-    def begin(self, converter: Converter) -> None:
+    def begin(self, converter: Converter, random: np.random.Generator) -> None:
         self._left = self.pickup_v * converter.response(self.mains_hz)
 
     def volts(self, block: Block, seconds: np.ndarray, fault: str) -> np.ndarray:
         if fault == "open":
             return np.full(len(seconds), OPEN_V)
         emf = 1e-3 * float(emf_mv(self.hot_c()) - emf_mv(self.cold_c()))
-        return emf + self._left * np.sin(2 * np.pi * (self.mains_hz * (block.index * 1e-3 + seconds) % 1.0))
+        return emf + self._left * np.sin(2 * np.pi * (self.mains_hz * (block.index * BLOCK_S + seconds) % 1.0))
 
 
 class TemperatureChip(Sensor):
@@ -133,13 +132,13 @@ class Generator(Sensor):
         self.offset_v = offset_v
         self._gains = [1.0] * len(self.tones)
 
-    def begin(self, converter: Converter) -> None:
+    def begin(self, converter: Converter, random: np.random.Generator) -> None:
         self._gains = [converter.response(tone.hz) for tone in self.tones]
 
     def volts(self, block: Block, seconds: np.ndarray, fault: str) -> np.ndarray:
         total = np.full(len(seconds), self.offset_v)
         for tone, gain in zip(self.tones, self._gains, strict=True):
-            turns = (tone.hz * (block.index / 1000 + seconds) + tone.phase_deg / 360) % 1.0
+            turns = (tone.hz * (block.index * BLOCK_S + seconds) + tone.phase_deg / 360) % 1.0
             total += gain * tone.volts * np.cos(2 * np.pi * turns)
         return total
 

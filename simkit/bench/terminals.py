@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,9 @@ from .timebase import Block, Timebase
 class BenchFault(ValueError):
     """A request that a bench cannot serve: an unknown terminal, a design wired wrongly, a value out of range."""
 
+
+Stream = Callable[[str], np.random.Generator]
+"""Gives the random numbers that belong to a name, from their beginning."""
 
 Change = tuple[str, np.ndarray, np.ndarray]
 """Changes of one port of a channel: role ("value", "valid", "ready"), ticks (int64), raw values (int64)."""

@@ -1,8 +1,9 @@
 """From seconds to ticks, exactly.
 
-Plant and engine advance in blocks of one millisecond.  Whatever the plant does during a block depends only on
-what the design put out *before* it: a drive or a relay takes at least that long to act (common practice, no source).
-So a block's events are worked out in one go, and the result cannot depend on how a run is cut into pieces.
+Plant and engine advance in blocks of five milliseconds.  Whatever the plant does during a block depends only on
+what the design put out *before* it: a drive that reads its command and a relay that pulls in take at least that long
+(common practice, no source).  So a block's events are worked out in one go, and the result cannot depend on how a run is
+cut into pieces.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import numpy as np
 
 from ..units import Duration
 
-BLOCKS_PER_S = 1000
+BLOCKS_PER_S = 200
 BLOCK_S = 1 / BLOCKS_PER_S
 
 
@@ -49,7 +50,7 @@ class Timebase:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Block number ``index``: the ticks from ``start`` to before ``stop``, one millisecond."""
+    """Block number ``index``: the ticks from ``start`` to before ``stop``, five milliseconds."""
 
     index: int
     start: int
@@ -85,11 +86,14 @@ class SampleClock:
         self._den = ratio.denominator * shift.denominator
         self._num = ratio.numerator * shift.denominator
         self._shift = shift.numerator * ratio.denominator
+        per_block, skew = self.rate_hz / BLOCKS_PER_S, self.skew_s * self.rate_hz
+        self._block_num = per_block.numerator * skew.denominator
+        self._block_skew = skew.numerator * per_block.denominator
+        self._block_den = per_block.denominator * skew.denominator
 
     def first(self, block: int) -> int:
         """Number of the first sample whose instant is not before the block."""
-        at = (Fraction(block, BLOCKS_PER_S) - self.skew_s) * self.rate_hz
-        return ceil_div(at.numerator, at.denominator)
+        return ceil_div(block * self._block_num - self._block_skew, self._block_den)
 
     def numbers(self, block: int) -> np.ndarray:
         """Numbers of the samples whose instants fall into the block, int64."""

@@ -4,7 +4,7 @@ import hashlib
 
 import numpy as np
 import pytest
-from bench_designs import Both, Mirror, Registers, Vibration, misnamed
+from tests.bench.bench_designs import Both, Mirror, Registers, Vibration, misnamed
 
 from simkit.bench import BenchFault, FanHouse, load, ms, ns, s, us
 from simkit.host import HostFault
@@ -136,9 +136,9 @@ def test_registers_read_write_and_refuse():
         rig.host.gain = 16
     with pytest.raises(HostFault, match="seen is read-only"):
         rig.host.seen = 1
-    with pytest.raises(HostFault, match="no host register 'limt'. Did you mean limit"):
+    with pytest.raises(HostFault, match="nothing called .limt.. Did you mean limit"):
         _ = rig.host.limt
-    assert not hasattr(rig.host, "nothing") and dir(rig.host) == ["gain", "limit", "seen"]
+    assert not hasattr(rig.host, "nothing") and dir(rig.host) == ["gain", "limit", "link", "seen", "wait"]
 
 
 def test_a_wrong_terminal_is_named():
@@ -170,7 +170,7 @@ def test_bad_requests_say_what_is_wrong():
         rig.trace("puls")
     with pytest.raises(BenchFault, match="there is no fan 'C'; fans: A, B"):
         bench.fan("C")
-    with pytest.raises(BenchFault, match="engine: native or reference"):
+    with pytest.raises(BenchFault, match="no engine 'fast'; write 'native' or 'reference'"):
         load(Mirror, FanHouse(), engine="fast")
     load(Mirror, bench)
     with pytest.raises(BenchFault, match="loaded with another design since"):

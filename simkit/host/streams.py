@@ -1,0 +1,244 @@
+"""Streams of words between design and host.
+
+Design-side there is a queue of the depth that the design declares.  The link moves words between it and a buffer in the host's
+memory, in bursts, one word per tick while a burst lasts.  When the host's buffer is full the link stops taking words,
+the design's queue fills, and what the design then offers is its loss: it waits (``put``) or counts it (``try_put``).
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+import numpy as np
+
+from ..netlist import Endpoint
+from ..units import Duration, s
+from .faults import HostFault, HostTimeout
+from .link import Link
+from .registers import Register
+
+Changes = tuple[str, np.ndarray, np.ndarray]
+"""Changes of an input: port, ticks, raw values."""
+
+Fresh = Mapping[str, tuple[np.ndarray, np.ndarray] | None]
+"""For each watched role: ticks and raw values of what changed since last time; None if nothing did."""
+
+POLL_S = 0.2e-3
+"""How often a host program that waits looks whether something has come."""
+
+LEAST_BURST = 16
+"""Words that the link is ready for in a burst, even if none came in the last one."""
+
+
+class Stream:
+    """Base of both directions.
+
+    ``buffer`` is the size of the host's buffer in words; ``moved`` counts the words that have crossed the link.
+    ``level`` names the register that counts the words in the design's queue ("" if there is none).
+    """
+
+    watched: tuple[str, ...] = ()
+
+    def __init__(self, endpoint: Endpoint, link: Link, level: str = "", buffer: int = 65536) -> None:
+        self.endpoint = endpoint
+        self.link = link
+        self.name = endpoint.name
+        self.type = endpoint.type
+        self.depth = int(endpoint.options.get("depth", 1))
+        self.level = level
+        self.buffer = buffer
+        self.moved = 0
+        self._words: deque[int] = deque()
+
+    @property
+    def overflow(self) -> int:
+        """Words that were offered to a full queue and lost, as the design counts them."""
+        if "overflow" not in self.endpoint.ports:
+            raise HostFault(f"stream {self.name} counts no overflow")
+        return self.link.runner.peek(self.endpoint.ports["overflow"])
+
+    @property
+    def queued(self) -> int:
+        """Words in the design's queue."""
+        return self.link.runner.peek(self.level) if self.level else 0
+
+    def burst(self, number: int) -> tuple[int, int]:
+        """Burst by number: its first tick, and how many words it may move."""
+        model, runner = self.link.model, self.link.runner
+        every = Fraction(repr(model.burst_s)) * 10**12
+        tick, following = (runner.tick_of(Duration(every * n)) for n in (number, number + 1))
+        return tick, min(int(model.words_per_s * model.burst_s), following - tick)
+
+    def burst_after(self, seconds: Fraction) -> int:
+        """Number of the first burst that begins at an instant or later."""
+        return math.ceil(seconds / Fraction(repr(self.link.model.burst_s)))
+
+    def plan(self, start_s: Fraction, stop_s: Fraction) -> list[Changes]:
+        """What the link does during a block, as far as it can be said in advance."""
+        return []
+
+    def next_look(self) -> int | None:
+        """The tick from now on at which the link looks at the design to decide something (None: no need)."""
+        return None
+
+    def look(self) -> None:
+        """Decide, in that tick."""
+
+    def collect(self, now: int, fresh: Fresh) -> None:
+        """Take in what the design showed in the ticks before ``now``."""
+
+    def _wait(self, limit: Duration, what: str) -> None:
+        """Let a little time pass; :class:`HostTimeout` once the instant ``limit`` is over."""
+        if self.link.runner.now >= limit:
+            raise HostTimeout(f"stream {self.name}: {what} by {limit}")
+        self.link.pass_time(min(POLL_S, (limit - self.link.runner.now).seconds))
+
+
+class ReadStream(Stream):
+    """Words from the design."""
+
+    watched = ("valid", "data")
+
+    def __init__(self, endpoint: Endpoint, link: Link, level: str = "", buffer: int = 65536) -> None:
+        super().__init__(endpoint, link, level, buffer)
+        self._strobes = np.empty(0, np.int64)
+        self._bursts: list[tuple[int, int]] = []
+        self._ready_for = 4 * LEAST_BURST
+        self._last = {"valid": 0, "data": 0}
+        self._moved_at: list[np.ndarray] = []
+
+    @property
+    def available(self) -> int:
+        """Words that wait in the host's buffer."""
+        return len(self._words)
+
+    def plan(self, start_s: Fraction, stop_s: Fraction) -> list[Changes]:
+        """The link's strobes: it takes words while the host's buffer has room, about as many as came last time."""
+        self._adapt()
+        room = self.buffer - len(self._words) - len(self._strobes)
+        extra = self.queued
+        strobes: list[int] = []
+        for number in range(self.burst_after(start_s), self.burst_after(stop_s)):
+            tick, most = self.burst(number)
+            if not self.link.up(Duration(tick * self.link.runner.tick_length.ps)):
+                continue
+            count = max(min(self.depth, self._ready_for + extra, most, room), 0)
+            strobes += range(tick, tick + count)
+            self._bursts.append((tick, count))
+            room, extra = room - count, 0
+        ticks = np.array(strobes, np.int64)
+        self._strobes = np.concatenate([self._strobes, ticks])
+        return [(self.endpoint.ports["ready"], ticks, np.ones(len(ticks), np.int64))] if strobes else []
+
+    def _adapt(self) -> None:
+        """Be ready for twice what the fullest of the last bursts moved, or for much more if one moved all it could."""
+        if not self._bursts:
+            return
+        moved = np.concatenate(self._moved_at) if self._moved_at else np.empty(0, np.int64)
+        counts = [int(np.searchsorted(moved, tick + n) - np.searchsorted(moved, tick)) for tick, n in self._bursts]
+        full = any(n and came == n for came, (_, n) in zip(counts, self._bursts, strict=True))
+        self._ready_for = min(max(4 * self._ready_for if full else 2 * max(counts), LEAST_BURST), self.depth)
+        self._bursts, self._moved_at = [], []
+
+    def collect(self, now: int, fresh: Fresh) -> None:
+        """Words that moved: there was one, and the link's strobe."""
+        cut = int(np.searchsorted(self._strobes, now))
+        done, self._strobes = self._strobes[:cut], self._strobes[cut:]
+        valid, data = (self._seen(role, fresh[role], done) for role in self.watched)
+        there = valid != 0
+        if there.any():
+            self._words.extend(data[there].tolist())
+            self.moved += int(there.sum())
+            self._moved_at.append(done[there])
+
+    def _seen(self, role: str, fresh: tuple[np.ndarray, np.ndarray] | None, ticks: np.ndarray) -> np.ndarray:
+        """Raw values of an output in the given ticks."""
+        last = self._last[role]
+        if fresh is None:
+            return np.full(len(ticks), last, object if abs(last) >= 2**63 else np.int64)
+        changed, values = fresh
+        self._last[role] = int(values[-1])
+        return np.concatenate(([last], values))[np.searchsorted(changed, ticks, side="right")]
+
+    def read(self, count: int | None = None, timeout: Duration | None = None) -> np.ndarray:
+        """The next ``count`` words as numbers, oldest first; without a count: all that are there, without waiting.
+
+        Parameters
+        ----------
+        count : how many; None for what is there
+        timeout : how long to wait for them at most (default 1 s of simulated time)
+
+        Raises
+        ------
+        HostTimeout
+            If fewer have come by then; they stay in the buffer.
+        """
+        self.link.accesses += 1
+        self.link.one_way()
+        if count is None:
+            count = len(self._words)
+        limit = self.link.runner.now + (s(1) if timeout is None else timeout)
+        while len(self._words) < count:
+            self._wait(limit, f"{len(self._words)} of {count} words had come")
+        raw = [self._words.popleft() for _ in range(count)]
+        self.link.one_way()
+        if self.type.fixed:
+            return np.array([self.type.number(word) for word in raw], float)
+        return np.array(raw, object if self.type.width > 63 else np.int64)
+
+
+class WriteStream(Stream):
+    """Words to the design."""
+
+    def __init__(self, endpoint: Endpoint, link: Link, level: str = "", buffer: int = 65536) -> None:
+        super().__init__(endpoint, link, level, buffer)
+        self._scale = Register(endpoint, link)
+        self._served = -1
+
+    @property
+    def waiting(self) -> int:
+        """Words that wait in the host's buffer for room in the design's queue."""
+        return len(self._words)
+
+    def next_look(self) -> int | None:
+        return self.burst(self._number())[0] if self._words else None
+
+    def _number(self) -> int:
+        return max(self.burst_after(self.link.runner.now.ps / 10**12), self._served + 1)
+
+    def look(self) -> None:
+        """A burst begins: never more words than the design's queue has room for."""
+        runner, ports = self.link.runner, self.endpoint.ports
+        self._served = self._number()
+        tick, most = self.burst(self._served)
+        room = self.depth - self.queued if self.level else 1
+        count = min(most, len(self._words), room) if self.link.up() else 0
+        for i in range(count):
+            runner.ask(tick + i, ports["data"], self._words.popleft())
+            runner.ask(tick + i, ports["valid"], 1)
+        self.moved += count
+
+    def write(self, values: Sequence[int | float], timeout: Duration | None = None) -> None:
+        """Hand words over, oldest first.
+
+        Returns as soon as they are in the host's buffer; waits while that is full.
+
+        Raises
+        ------
+        HostFault
+            If a value does not fit the stream's type; then none is taken.
+        HostTimeout
+            If the buffer had no room for all of them in time (default 1 s); those that fitted are on their way.
+        """
+        raw = [self._scale.raw(value) for value in values]
+        self.link.accesses += 1
+        self.link.one_way()
+        limit = self.link.runner.now + (s(1) if timeout is None else timeout)
+        for i, word in enumerate(raw):
+            while len(self._words) >= self.buffer:
+                self._wait(limit, f"there was room for {i} of {len(raw)} words")
+            self._words.append(word)
+        self.link.one_way()
