@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from .export import to_vcd, to_wavejson, write_vcd
     from .loops import Part, histogram, schedule, turns_of
+    from .panel import Panel
     from .picture import Picture, alt_text
     from .plots import PathStep, balance_plot, critical_path, queue_level, usage_bars
     from .reduce import first_difference
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "export": ("to_vcd", "to_wavejson", "write_vcd"),
     "loops": ("Part", "histogram", "schedule", "turns_of"),
+    "panel": ("Panel",),
     "picture": ("Picture", "alt_text"),
     "plots": ("PathStep", "balance_plot", "critical_path", "queue_level", "usage_bars"),
     "reduce": ("first_difference",),
@@ -41,6 +43,7 @@ __all__ = [
     "Curve",
     "Level",
     "Mark",
+    "Panel",
     "Part",
     "PathStep",
     "Picture",

@@ -72,7 +72,7 @@ def slabs(trace: Trace, start: float, stop: float, narrow: float) -> Slabs:
     lead = np.ones(len(begin), bool)
     lead[1:] = ~(short[1:] & short[:-1])
     at = np.flatnonzero(lead)
-    last = np.append(at[1:], len(begin)) - 1
+    last = np.append(at[1:], len(begin))[: len(at)] - 1
     return Slabs(begin[at].astype(float), end[last], value[at], last > at)
 
 

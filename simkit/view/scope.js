@@ -44,6 +44,7 @@ class View {
     this.waiting = false;
     this.active = "cursor_a";
     this.root = make("div", el, { className: "tb-scope" });
+    this.root.dataset.lmSuppressShortcuts = "true";    // keys meant for the scope must not add or delete cells
     this.tools();
     this.body();
     this.readout = make("div", this.root, { className: "tb-readout" });
@@ -216,12 +217,13 @@ class View {
   // --- talking to the kernel ---
 
   ask() {
-    if (this.waiting) { this.again = true; return; }
+    if (this.waiting && performance.now() - this.asked < 5000) { this.again = true; return; }   // an answer may get lost
     const [a, b] = this.view, span = b - a, data = this.data;
     const fine = data && (data.stop - data.start) <= 2.5 * (1 + 2 * MARGIN) * span;
     const covered = data && data.start <= Math.max(a, 0) - 0.2 * span * (a > 0) && data.stop >= b + 0.2 * span;
     if (fine && covered && !this.stale) return;
     this.waiting = true;
+    this.asked = performance.now();
     this.stale = false;
     this.model.send({ ask: "window", start: Math.max(a - MARGIN * span, 0), stop: b + MARGIN * span,
       columns: Math.round(this.width * devicePixelRatio * (1 + 2 * MARGIN)) });

@@ -76,6 +76,10 @@ class Scope(anywidget.AnyWidget):
         self._read_cursors()
         self.observe(self._read_cursors, ["cursor_a", "cursor_b"])
 
+    def __repr__(self) -> str:
+        names = ", ".join(row.name for row in self._rows)
+        return f"Scope of {names}; it comes alive in a notebook, .picture() gives a still picture."
+
     # --- what a person calls ---
 
     def find(
@@ -110,6 +114,11 @@ class Scope(anywidget.AnyWidget):
         if self.follow and end > before:
             self.shown = [tick + end - self.shown[1] for tick in self.shown]
         self.send({"tell": "stale"})
+
+    def look_at(self, source: Any) -> None:
+        """Show another source with the same signals, for example a rig that begins again."""
+        self._source = source
+        self.refresh()
 
     # --- inside ---
 

@@ -53,7 +53,7 @@ def test_scope_in_the_browser(opened, tmp_path):
     page.screenshot(path=tmp_path / "all.png")
     answered(page, lambda: press(page, "Zoom in", 8))
     pace = page.evaluate(DRAG)
-    assert pace["frames"] >= 30 and pace["ms"] / pace["frames"] < 120, pace
+    assert pace["frames"] >= 30 and pace["ms"] / pace["frames"] < 300, pace  # alone on the machine: 30 ms
 
     canvas.click(position={"x": 200, "y": 60})
     canvas.click(position={"x": 400, "y": 60}, modifiers=["Shift"])

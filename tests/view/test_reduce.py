@@ -110,3 +110,9 @@ def test_an_empty_recording_differs_nowhere(empty_first):
     pair = [trace((0, 1)), Trace("none", np.empty(0, np.int64), np.empty(0, np.int64))]
     begins, _ = reduce.differences(*(pair[::-1] if empty_first else pair), 0, 100)
     assert len(begins) == 0
+
+
+def test_an_empty_recording_has_no_slabs_and_no_points():
+    nothing = Trace("none", np.empty(0, np.int64), np.empty(0, np.int64))
+    assert len(reduce.slabs(nothing, 0, 100, narrow=2).begin) == 0
+    assert len(reduce.columns(*reduce.window(nothing, 0, 100), 0, 100, 50)[0]) == 0

@@ -190,3 +190,14 @@ def test_refusals():
         Scope([])
     with pytest.raises(SearchFault, match="there is no row 'x'; rows: level"):
         Scope([LEVEL]).find("x")
+
+
+def test_a_rig_that_has_not_run_yet_shows_nothing_and_does_not_fail():
+    nothing = [Trace(name, np.empty(0, np.int64), np.empty(0, np.int64)) for name in ("a", "b", "c")]
+    scope = Scope([Level(nothing[0]), Bus(nothing[1]), Curve(nothing[2])])
+    sent = []
+    scope.send = lambda content, buffers=None: sent.append(content)
+    scope._asked(None, {"ask": "window", "start": 0, "stop": 50, "columns": 100}, None)
+    assert [row["points"] for row in sent[0]["rows"]] == [0, 0, 0]
+    assert find(Bus(nothing[1]), "change") is None
+    assert scope.picture().alt
