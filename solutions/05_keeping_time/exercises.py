@@ -185,10 +185,13 @@ def judge_timer(netlist, mine, seed):
     for length in (1, 2, 1):
         pulses.append((at, length))
         at += length + 20
-    readings = _timed(netlist, pulses)
+    readings, kept = _timed(netlist, pulses)
     first, second, across = readings[:3]
     hint = "one_tick" if 0 < abs(first - usual) <= 2 else ""
-    yield Result("exact", first == usual, first, usual, "ticks", hint)
+    if first != kept:
+        yield Result("exact", False, f"{first}, then {kept} during the next pulse", usual, "ticks", "kept")
+    else:
+        yield Result("exact", first == usual, first, usual, "ticks", hint)
     differ = second - first == other - usual
     hint = "wrap_by_one" if differ and 0 < abs(across - first) <= 2 else ""
     yield Result("wrap", differ and across == first, across, first, "ticks", hint)
@@ -200,44 +203,54 @@ def judge_timer(netlist, mine, seed):
 
 
 def _timed(netlist, pulses):
-    """Readings 10 ticks after the end of each pulse; ``pulses`` are (first tick, ticks)."""
+    """Readings 10 ticks after the end of each pulse, and the first one as it stands at the end of the second pulse.
+
+    ``pulses`` are (first tick, ticks).
+    """
     changes = [row for at, length in pulses for row in ((at, "fan A pulse", 1), (at + length, "fan A pulse", 0))]
     ends = [at + length + 10 for at, length in pulses]
     run = drive(netlist, max(ends) + 2, changes)
-    return [run.at("width", tick) for tick in ends]
+    return [run.at("width", tick) for tick in ends], run.at("width", pulses[1][0] + pulses[1][1])
 
 
 # --- 05-e: gate or period ---
 
 
 def draw_methods(rng):
-    return {"rpm": 10 * rng.integer(60, 290) + 3, "gate_ms": rng.choice((200, 250, 400, 500))}
+    marks, clock_hz = rng.choice(((1, HZ), (160, 250_000)))
+    return {"rpm": 10 * rng.integer(60, 290) + 3, "marks": marks, "clock_hz": clock_hz,
+            "gate_ms": rng.choice((200, 250, 400, 500))}
 
 
 def judge_methods(answer, mine, seed):
-    gate, period = _gate_step(mine), _period_step(mine)
+    gate, period, (least, most) = _gate_step(mine), _period_step(mine), _bounds(mine)
     found = answer["gate_step"]
     hint = "per_minute" if abs(found * 60 - gate) < 0.02 * gate else ""
     yield Result("gate", abs(found - gate) < 0.01 * gate, found, None, "r/min", hint)
     found = answer["period_step"]
-    hint = "per_minute" if abs(found * 60 - period) < 0.02 * period else ""
-    yield Result("period", abs(found - period) < 0.05 * period, found, None, "r/min", hint)
+    hint = "per_minute" if least <= found * 60 <= most else ""
+    yield Result("period", least <= found <= most, found, None, "r/min", hint)
     best = "gate" if gate < period else "period"
     yield Result("choice", answer["choice"] == best, answer["choice"], None)
 
 
 def _gate_step(mine):
     """Difference between the two readings that a counter with a gate gives at one speed, over all phases."""
-    turn = Fraction(60, mine.rpm)
-    gate = Fraction(mine.gate_ms, 1000)
-    counts = {int((gate + phase * turn / 50) / turn) for phase in range(50)}
-    return float((max(counts) - min(counts)) * 60 / gate) if len(counts) > 1 else float(60 / gate)
+    pulse, gate = Fraction(60, mine.rpm * mine.marks), Fraction(mine.gate_ms, 1000)
+    counts = {int((gate + phase * pulse / 50) / pulse) for phase in range(50)}
+    counts |= {min(counts) + 1}
+    return float((max(counts) - min(counts)) * 60 / gate / mine.marks)
 
 
-def _period_step(mine):
-    """Difference between the readings of two neighbouring counts of ticks in a turn."""
-    count = HZ * 60 // mine.rpm
-    return 60 * HZ / count - 60 * HZ / (count + 1)
+def _bounds(mine):
+    """Smallest and largest step that counts as right: the count may be rounded either way, and the step by 5 %."""
+    return 0.95 * _period_step(mine, 1), 1.05 * _period_step(mine, 0)
+
+
+def _period_step(mine, more=0):
+    """Difference between the readings of two neighbouring counts of ticks from mark to mark."""
+    count = mine.clock_hz * 60 // (mine.rpm * mine.marks) + more
+    return (mine.clock_hz / count - mine.clock_hz / (count + 1)) * 60 / mine.marks
 
 
 # --- 05-f: the tachometer ---
@@ -543,6 +556,11 @@ lab = Lab(
                     "until(a), start = now, until(b), now - start: both readings come one tick after their condition.",
                 ),
                 "one_tick": ONE_TICK,
+                "kept": Hint(
+                    "Does width change while the next pulse lasts?",
+                    "The host may look at any time. Count in a register of its own, and write width once, at the end.",
+                    "A pulse of 5 ticks and then one of 7: width shows 5 until the second is over, never 1, 2, 3.",
+                ),
                 "wrap": Hint(
                     "What does now - start give when now has wrapped and start has not?",
                     "Subtract in the counter's own width: the difference wraps back and is right. Compare nothing first.",
@@ -586,17 +604,18 @@ lab = Lab(
             hints={
                 "gate": Hint(
                     "By how much does the reading change if one more pulse falls into the gate?",
-                    "One pulse more is one turn more in the gate's time. The speed itself does not matter.",
-                    "A gate of 2 s: one more turn in 2 s is half a turn per second, which is 30 r/min.",
+                    "One pulse more is one mark more in the gate's time, a turn divided by the marks. The speed does not "
+                    "matter.",
+                    "A gate of 2 s and 10 marks: a tenth of a turn in 2 s is 0.05 turns per second, which is 3 r/min.",
                 ),
                 "period": Hint(
-                    "How many ticks does one turn take, and what would one tick more read?",
-                    "Reading = 60 x clock / ticks. Put in ticks and ticks + 1, and subtract.",
-                    "A 1 MHz clock at 1500 r/min: 40 000 ticks; 40 001 read 0.0375 r/min less.",
+                    "How many ticks does it take from mark to mark, and what would one tick more read?",
+                    "Reading = 60 x clock / (ticks x marks). Put in ticks and ticks + 1, and subtract.",
+                    "A 1 MHz clock and one mark at 1500 r/min: 40 000 ticks; 40 001 read 0.0375 r/min less.",
                 ),
                 "choice": Hint(
                     "Which of your two steps is smaller?",
-                    "The method with more counts in its reading resolves finer: pulses in the gate, or ticks in the turn.",
+                    "The method with more counts in its reading resolves finer: pulses in the gate, or ticks from mark to mark.",
                     "20 pulses in the gate against 40 000 ticks in a turn: the ticks win by a factor of 2000.",
                 ),
                 "per_minute": PER_MINUTE,

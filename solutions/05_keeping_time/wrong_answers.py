@@ -146,6 +146,9 @@ wrong_answers = [
     # 05-d
     WrongAnswer("05-d", "off by one", timer(last="self.width = self.now - self.start + 1"), "exact", "one_tick",
                 alone=True),
+    WrongAnswer("05-d", "a live count", timer(last="self.width = self.now - self.start").replace(
+        "self.start = self.now", "self.start = self.now\n        while self.pulse:\n"
+        "            self.width = self.now - self.start\n            tick()"), "exact", "kept", alone=True),
     WrongAnswer("05-d", "wrap not handled", timer(last="self.width = self.now - self.start if self.now > self.start "
                                                        "else self.start - self.now"), "wrap", "wrap", alone=True),
     WrongAnswer("05-d", "wrap handled as 65535", timer(last="self.width = self.now - self.start if self.now > self.start "
@@ -157,13 +160,14 @@ wrong_answers = [
                                                     bits=32).replace("class", "from simkit import resize\nclass", 1),
                 "size", "size", alone=True),
     # 05-e
-    WrongAnswer("05-e", "turns per second", 'methods = {**methods, "gate_step": 1 / (mine.gate_ms * 1e-3)}', "gate",
+    WrongAnswer("05-e", "turns per second", 'methods = {**methods, "gate_step": gate_step / 60}', "gate",
                 "per_minute", alone=True),
-    WrongAnswer("05-e", "step of the period in r/s", 'methods = {**methods, "period_step": mine.rpm / ticks / 60}',
+    WrongAnswer("05-e", "step of the period in r/s", 'methods = {**methods, "period_step": period_step / 60}',
                 "period", "per_minute", alone=True),
-    WrongAnswer("05-e", "half a count", 'methods = {**methods, "gate_step": 30 / (mine.gate_ms * 1e-3)}', "gate", "gate",
+    WrongAnswer("05-e", "half a count", 'methods = {**methods, "gate_step": gate_step / 2}', "gate", "gate",
                 alone=True),
-    WrongAnswer("05-e", "the coarser one", 'methods = {**methods, "choice": "gate"}', "choice", "choice", alone=True),
+    WrongAnswer("05-e", "the coarser one", 'methods = {**methods, "choice": "gate" if methods["choice"] == "period" else "period"}',
+                "choice", "choice", alone=True),
     # 05-f
     WrongAnswer("05-f", "one tick too few", tacho(start="0"), "speed", "one_tick", alone=True),
     WrongAnswer("05-f", "the first interval is taken for a turn",

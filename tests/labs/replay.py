@@ -23,7 +23,8 @@ from simkit.check.judging import Answer
 
 ROOT = Path(__file__).parents[2]
 LABS = sorted(path.parent.name for path in (ROOT / "solutions").glob("*/lab.md"))
-PICTURES = ("timing_diagram(", "histogram(", "schedule(", "spectrum(", "balance_plot(", "queue_level(")
+LOOKS = ("timing_diagram(", "histogram(", "schedule(", "spectrum(", "balance_plot(", "queue_level(", "rig.run(", "rig.trace(")
+"""Calls of cells that only look at a design; answer cells and check cells are run all the same."""
 
 
 @dataclass
@@ -54,14 +55,13 @@ class Replay:
             return run_check(check, names)
 
 
-def replay(name: str, learner: str, *, pictures: bool = True) -> Replay:
-    """Run all code cells of a solution; without ``pictures``, leave out cells that draw."""
+def replay(name: str, learner: str, *, looks: bool = True) -> Replay:
+    """Run all code cells of a solution; without ``looks``, leave out those that only look at a design."""
     done = Replay(read_source(ROOT / "solutions" / name), learner)
     names: dict[str, Any] = {"__name__": "__main__", "display": lambda picture: None}
     with as_learner(done):
         for number, cell in enumerate(done.source.notebook.cells):
-            if cell.cell_type != "code" or (not pictures and any(word in cell.source for word in PICTURES)
-                                            and "import" not in cell.source):
+            if cell.cell_type != "code" or not (looks or "nbgrader" in cell.metadata or not only_looks(cell.source)):
                 continue
             exercise = checked_exercise(cell.source)
             if exercise:
@@ -71,6 +71,11 @@ def replay(name: str, learner: str, *, pictures: bool = True) -> Replay:
                 fails = "raises-exception" in cell.metadata.get("tags", [])
                 run_code(cell.source, names, f"<{name} cell {number} of {learner}>", fails)
     return done
+
+
+def only_looks(source: str) -> bool:
+    """True for a cell that makes nothing that an answer needs."""
+    return any(word in source for word in LOOKS)
 
 
 def run_code(code: str, names: dict[str, Any], place: str, fails: bool = False) -> None:

@@ -15,7 +15,7 @@ LAB = "05_keeping_time"
 
 @functools.cache
 def solved() -> Replay:
-    return replay(LAB, "second", pictures=False)
+    return replay(LAB, "second", looks=False)
 
 
 STEADY_BY_HAND = """
@@ -222,9 +222,11 @@ class TwoRates(Design):
         self.lamp = 0
 """
 GATE_BY_READINGS = """
-count = mine.rpm * mine.gate_ms // 60_000
-read = lambda n: n * 60_000 / mine.gate_ms
-methods = {"gate_step": read(count + 1) - read(count), "period_step": round(mine.rpm**2 / (60 * HZ), 6), "choice": "Period "}
+read = lambda n: n * 60_000 / mine.gate_ms / mine.marks
+speed = lambda ticks: 60 * mine.clock_hz / ticks / mine.marks
+ticks = round(60 * mine.clock_hz / mine.rpm / mine.marks)
+methods = {"gate_step": read(8) - read(7), "period_step": round(speed(ticks) - speed(ticks + 1), 6),
+           "choice": f" {methods['choice'].upper()} "}
 """
 
 SECOND_WAYS = [

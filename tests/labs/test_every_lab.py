@@ -49,7 +49,7 @@ def test_the_solution_has_full_marks(name):
 @pytest.mark.parametrize("learner", ["ada", "ben", "cleo", "dora", "emil"])
 @pytest.mark.parametrize("name", LABS)
 def test_it_has_full_marks_with_other_numbers(name, learner):
-    for exercise, verdict in replay(name, learner, pictures=False).verdicts.items():
+    for exercise, verdict in replay(name, learner, looks=False).verdicts.items():
         assert verdict.passed, f"{learner}, {exercise}\n{verdict.text()}"
 
 
