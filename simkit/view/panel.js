@@ -52,7 +52,7 @@ class FanPicture {
     make("span", held, { className: "tb-small", textContent: "hold at" });
     this.knob = make("input", held, { type: "range", min: 0, max: plan.top, step: 10, value: plan.top / 2, label: `Speed at which fan ${plan.name} is held, 1/min` });
     this.told = make("span", held, { className: "tb-small" });
-    const send = () => { this.told.textContent = this.knob.value; hold(this.check.checked ? +this.knob.value : null); };
+    const send = () => { this.touched = performance.now(); this.told.textContent = this.knob.value; hold(this.check.checked ? +this.knob.value : null); };
     this.check.onchange = send;
     this.knob.oninput = () => { this.told.textContent = this.knob.value; if (this.check.checked) send(); };
     this.told.textContent = this.knob.value;
@@ -68,7 +68,7 @@ class FanPicture {
     const speed = run.running ? real / slower : 0;
     this.note.textContent = state.rpm < 0.5 ? "stands" : slower > 1 && run.running ? `drawn ${slower} × slower` : "drawn at its speed";
     this.speed = speed;
-    this.check.checked = state.held;
+    if (performance.now() - (this.touched || -1e9) > 800) this.check.checked = state.held;     // not before the kernel has heard of it
     if (!run.running) this.turns = state.turns % 1;
   }
 

@@ -10,10 +10,11 @@ import numpy as np
 
 from ..bench.analog import AnalogInput, AnalogOutput
 from ..bench.digital import DigitalOutput, Switch
+from ..bench.timebase import BLOCKS_PER_S
 from ..netlist.types import Type
 
-MEAN_BLOCKS = 200
-"""Milliseconds over which the r.m.s. of an accelerometer is taken."""
+MEAN_S = 0.2
+"""Time over which the r.m.s. of an accelerometer is taken, s."""
 
 
 class Readings:
@@ -25,8 +26,11 @@ class Readings:
     def __init__(self, rig: Any) -> None:
         self.rig, self.bench = rig, rig.bench
         self.fans = dict(getattr(self.bench, "fans", {}))
+        self._seen: dict[str, np.ndarray] = {}
         self._power: dict[str, deque[tuple[float, int]]] = {
-            name: deque(maxlen=MEAN_BLOCKS) for name, one in self._terminals(AnalogInput) if one.sensor.unit == "m/s2"
+            name: deque(maxlen=round(MEAN_S * BLOCKS_PER_S))
+            for name, one in self._terminals(AnalogInput)
+            if one.sensor.unit == "m/s2"
         }
 
     # --- what is there ---
@@ -81,11 +85,14 @@ class Readings:
     # --- how it stands ---
 
     def look(self) -> None:
-        """Take in the last millisecond; call it after each."""
+        """Take in the last block of the bench; call it at least once in each."""
         for name, power in self._power.items():
-            volts = self._volts(name)
-            if len(volts):
-                power.append((float(np.sum(volts**2)), len(volts)))
+            terminal = self.bench.terminals[name]
+            if terminal.latest is self._seen.get(name):
+                continue
+            self._seen[name] = terminal.latest
+            volts = terminal.calibration.volts(terminal.latest)
+            power.append((float(np.sum(volts**2)), len(volts)))
 
     def state(self) -> dict[str, Any]:
         """All values of this moment."""
@@ -114,12 +121,8 @@ class Readings:
             found.update(plenum=self.bench.air.plenum_c, grain=self.bench.air.grain_c)
         return found
 
-    def _volts(self, name: str) -> np.ndarray:
-        terminal = self.bench.terminals[name]
-        return terminal.calibration.volts(terminal.latest)
-
     def _rms(self, name: str) -> float:
-        """Root of the mean square of the last 200 ms, in the sensor's unit."""
+        """Root of the mean square of the last 0.2 s, in the sensor's unit."""
         total, count = sum(p for p, _ in self._power[name]), sum(n for _, n in self._power[name])
         return math.sqrt(total / count) / self.bench.terminals[name].sensor.volts_per_unit if count else 0.0
 

@@ -8,6 +8,8 @@ from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any
 
+from ..bench.timebase import BLOCKS_PER_S
+
 SLICE_S = 0.04
 """Longest real time between two looks at the controls, s."""
 
@@ -25,7 +27,7 @@ class Runner:
     ----------
     rig : made by :func:`simkit.bench.load`
     report : called after each piece and when the run ends, from the running thread
-    look : called after each millisecond of the bench, from the running thread
+    look : called after each block of the bench, from the running thread
 
     ``pace`` is simulated seconds per real second, 0 for as fast as it goes.  ``reached`` is the pace of late.
     ``lock`` is held while the rig moves; hold it to write registers or read recordings.
@@ -142,8 +144,8 @@ class Runner:
         return wanted if self.until is None else min(wanted, self.until)
 
     def _advance(self, tick: int, deadline: float) -> None:
-        """Run to a tick, a millisecond of the bench at a time, but not past a moment of real time or a wish to stop."""
-        block = max(int(self.hz / 1000), 1)
+        """Run to a tick, a block of the bench at a time, but not past a moment of real time or a wish to stop."""
+        block = max(int(self.hz / BLOCKS_PER_S), 1)
         while self.rig.ticks < tick and time.monotonic() < deadline and not self._halt.is_set():
             with self.lock:
                 self.rig.advance_to(min(tick, (self.rig.ticks // block + 1) * block))

@@ -106,12 +106,15 @@ class Scope(anywidget.AnyWidget):
         return Path(path)
 
     def refresh(self) -> None:
-        """Read the source again, for example after the rig has run on; with ``follow`` the view moves to the end."""
+        """Read the source again, for example after the rig has run on; a view of all stays one of all,
+        with ``follow`` a part moves to the end."""
         self._rows = self._read()
         self._pyramids = [Pyramid(row.on_picture_clock()[0]) for row in self._rows]
         before, end = self.span[1], self._end()
         self.span = [0.0, end]
-        if self.follow and end > before:
+        if self.shown[0] <= 0 and self.shown[1] >= before:
+            self.shown = [0.0, end]
+        elif self.follow and end > before:
             self.shown = [tick + end - self.shown[1] for tick in self.shown]
         self.send({"tell": "stale"})
 

@@ -136,3 +136,16 @@ def open_and_run(page: Page, lab: Lab, name: str) -> None:
     page.locator(".jp-Notebook .jp-Cell").first.click()
     page.locator("[data-jp-item-name=restart-and-run]").click()
     page.locator(".jp-Dialog button.jp-mod-accept").click()
+
+
+def serious_faults(page: Page, part: str) -> list[str]:
+    """What axe-core finds serious or critical in a part of the page: rule and element."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(page, context=part).response["violations"]
+    return [
+        f"{one['id']}: {node['html'][:160]}"
+        for one in found
+        if one["impact"] in ("serious", "critical")
+        for node in one["nodes"]
+    ]

@@ -6,7 +6,7 @@ import time
 import pytest
 
 from tests.view import test_panel
-from tests.view.labserver import open_and_run
+from tests.view.labserver import open_and_run, serious_faults
 
 SETUP = """from simkit import AnalogIn, AnalogOut, Design, DigitalIn, DigitalOut, HostReg, bit, clocked, ms, sequenced, signed
 from simkit.bench import FanHouse, load
@@ -52,6 +52,8 @@ def test_panel_in_the_browser(lab, page, tmp_path):
     windows = int(page.locator(".tb-scope").get_attribute("data-windows"))
     until(page, lambda: int(page.locator(".tb-scope").get_attribute("data-windows")) > windows)
     page.screenshot(path=tmp_path / "running.png")
+    assert serious_faults(page, ".tb-panel") == []
+    assert serious_faults(page, ".tb-scope") == []
 
     began = time.monotonic()
     panel.get_by_role("button", name="Stop").click()

@@ -50,7 +50,7 @@ class Still:
         self.ticks, self.cost_s = 0, cost_s
 
     def advance_to(self, tick):
-        time.sleep(self.cost_s)
+        time.sleep(self.cost_s * (tick - self.ticks) / 40_000)
         self.ticks = tick
 
 
