@@ -7,7 +7,7 @@ from .fan import Bearing, Fan
 from .fan_house import FanHouse
 from .mount import Mount, Weight
 from .parts import CARDS, Card, parts_list
-from .record import Waveform
+from .record import Samples, Waveform
 from .rig import Rig, load
 from .rotor import Drive
 from .sensors import Tone
@@ -15,5 +15,5 @@ from .terminals import BenchFault
 
 __all__ = [
     "CARDS", "Bearing", "Bench", "BenchFault", "Calibration", "Card", "Converter", "Drive", "Duration", "Fan", "FanHouse", "Mount", "Rig",
-    "Tone", "Waveform", "Weight", "load", "ms", "ns", "parts_list", "s", "us",
+    "Samples", "Tone", "Waveform", "Weight", "load", "ms", "ns", "parts_list", "s", "us",
 ]

@@ -67,6 +67,16 @@ class AnalogInput(Input):
         yield "valid", ticks, np.ones(len(ticks), np.int64)
 
 
+    def delivered(self, ticks: int) -> tuple[np.ndarray, np.ndarray]:
+        """Ticks in which samples arrived before tick ``ticks``, and the instants (s) that these samples tell about."""
+        assert self._clock is not None
+        last = int(ticks * self.converter.rate_hz / self._clock.tick_hz) + 2
+        numbers = np.arange(last, dtype=np.int64)
+        arrived = self._clock.ticks(numbers)
+        numbers, arrived = numbers[arrived < ticks], arrived[arrived < ticks]
+        return arrived, numbers / float(self.converter.rate_hz) + float(self.converter.skew_s)
+
+
 class ThermocoupleInput(AnalogInput):
     """A thermocouple and its slow converter."""
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..engines.api import Recording, Trace
 from ..netlist import Type
+from .converter import Calibration
 
 
 @dataclass
@@ -32,6 +33,24 @@ class Waveform(Trace):
     def edges(self, to: int) -> np.ndarray:
         """Ticks in which the value changed to ``to`` (the value that the recording began with is no change)."""
         return self.ticks[1:][self.values[1:] == to]
+
+
+@dataclass
+class Samples:
+    """What an analog channel has delivered: one entry per sample, equal codes included.
+
+    ``seconds`` are the instants that the samples tell about, ``codes`` the raw values, ``volts`` what they mean by the
+    channel's stored constants.
+    """
+
+    seconds: np.ndarray
+    codes: np.ndarray
+    calibration: Calibration
+    rate_hz: float
+
+    @property
+    def volts(self) -> np.ndarray:
+        return self.calibration.volts(self.codes)
 
 
 class Tap(Recording):

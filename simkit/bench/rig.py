@@ -6,15 +6,18 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any
 
+import numpy as np
+
 from ..engines import EngineFault, make_engine
 from ..host import Host, HostModel
 from ..netlist import Netlist, check
 from ..netlist.passes import expose
 from ..units import Duration
+from .analog import AnalogInput
 from .bench import Bench, Time
 from .queue import Agenda
-from .record import Tap, Waveform
-from .terminals import BenchFault, Level
+from .record import Samples, Tap, Waveform
+from .terminals import BenchFault, Level, find
 from .timebase import Block, Timebase
 
 
@@ -240,6 +243,18 @@ class Rig:
         trace, found = self._tap.trace(signal), self._signals[signal]
         clock = self.netlist.clocks[found.clock]
         return Waveform(name, trace.ticks, trace.values, found.type, Fraction(clock.hz_num, clock.hz_den))
+
+    def samples(self, terminal: str) -> Samples:
+        """Every sample that an analog terminal has delivered; its channel must be recorded."""
+        channel = find(terminal, self.bench.terminals)
+        if not isinstance(channel, AnalogInput) or channel.bound is None or channel.driven:
+            raise BenchFault(f'terminal "{terminal}" delivers no samples of its own here')
+        trace = self.trace(channel.bound.ports["value"])
+        ticks, instants = channel.delivered(self._now)
+        place = np.searchsorted(trace.ticks, ticks, side="right") - 1
+        if (place < 0).any():
+            raise BenchFault(f'terminal "{terminal}" was not recorded from the beginning')
+        return Samples(instants, trace.values[place], channel.calibration, float(channel.converter.rate_hz))
 
     def _wirable(self) -> list[Any]:
         """Endpoints with a terminal; two on one terminal are refused."""

@@ -13,8 +13,8 @@ from .fan import STANDARD_GRAVITY, Fan, Shaker
 from .terminals import BenchFault
 from .timebase import BLOCK_S, Block
 
-OPEN_V = 1e3
-"""Where a small test current pulls an open input: beyond every range."""
+OPEN_V = 12.0
+"""Where a small test current pulls an open input, V: its supply, beyond every range."""
 
 
 class Sensor:

@@ -80,6 +80,7 @@ class SampleClock:
     def __init__(self, rate_hz: Fraction, delay: Fraction, timebase: Timebase, skew_s: Fraction = Fraction(0)) -> None:
         self.rate_hz = Fraction(rate_hz)
         self.skew_s = Fraction(skew_s)
+        self.tick_hz = timebase.hz
         ratio = timebase.hz / self.rate_hz
         shift = Fraction(delay) * ratio + self.skew_s * timebase.hz
         # tick = ceil(k * ratio + shift), over one common denominator

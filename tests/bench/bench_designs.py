@@ -8,6 +8,7 @@ from simkit.lang import (
     DigitalOut,
     HostReg,
     Reg,
+    ThermocoupleIn,
     bit,
     clocked,
     sequenced,
@@ -92,3 +93,64 @@ def misnamed(terminal):
             self.lamp = 1
 
     return Misnamed
+
+
+class Warmth(Design):
+    """Temperatures for the host, and a burner that the host switches."""
+
+    plenum = ThermocoupleIn("plenum")
+    grain = ThermocoupleIn("grain")
+    cold = AnalogIn("cold junction")
+    burner = DigitalOut("burner")
+    heat = HostReg(bit)
+    plenum_code = HostReg(signed(24), access="ro")
+    grain_code = HostReg(signed(24), access="ro")
+    cold_code = HostReg(signed(24), access="ro")
+
+    @sequenced
+    def read_plenum(self):
+        v = self.plenum.read()
+        self.plenum_code = v
+
+    @sequenced
+    def read_grain(self):
+        v = self.grain.read()
+        self.grain_code = v
+
+    @sequenced
+    def read_cold(self):
+        v = self.cold.read()
+        self.cold_code = v
+
+    @clocked
+    def fire(self):
+        self.burner = self.heat
+
+
+class Listener(Design):
+    """Shows both bearings' newest codes and drives fan B's command and trip relay."""
+
+    a = AnalogIn("fan A bearing")
+    b = AnalogIn("fan B bearing")
+    pulse = DigitalIn("fan B pulse")
+    mains = AnalogIn("mains")
+    speed = AnalogOut("fan B speed", signed(20))
+    trip = DigitalOut("fan B trip")
+    command = HostReg(signed(20))
+    stop = HostReg(bit)
+
+    @clocked
+    def drive(self):
+        self.speed = self.command
+        self.trip = self.stop
+
+
+class Serial(Design):
+    """Looks at the serial line."""
+
+    line = DigitalIn("serial in")
+    seen = Reg(bit)
+
+    @clocked
+    def look(self):
+        self.seen = self.line
