@@ -24,7 +24,7 @@ TICKS = 400
 class InBuffer(NativeEngine):
     """The native engine as it runs large designs."""
 
-    resident_words = -1
+    resident_words, chunk = -1, 9
 
 
 def changes(engine: Engine, net: Netlist, events: Events, steps: Sequence[int]) -> dict[str, list[tuple[int, int]]]:

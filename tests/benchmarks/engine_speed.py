@@ -21,6 +21,7 @@ from typing import Any
 
 from simkit.emit.verilog import emit
 from simkit.engines import Events, Recording, make_engine
+from simkit.engines.native.jit import compiled
 from simkit.netlist import Netlist
 from simkit.netlist.passes import run_passes
 from tests.agreement import changes, first_difference
@@ -102,6 +103,7 @@ def compile_seconds(nodes: int, rounds: int) -> float:
     net = wide_logic(nodes)
     took = []
     for _ in range(rounds):
+        compiled.cache_clear()
         began = time.perf_counter()
         make_engine(net).run(1)
         took.append(time.perf_counter() - began)

@@ -11,6 +11,7 @@ import pytest
 
 from simkit.engines import EngineFault, Events, Recording, make_engine
 from simkit.engines.native import NativeEngine
+from simkit.engines.native.jit import compiled
 from simkit.engines.reference import ReferenceEngine
 from simkit.netlist import BIT, Clock, Input, Mem, Netlist, Node, Output, Read, Reg, Timer, Type, Write, check, make
 from tests.benchmarks.netlists import Maker, always_active, paced, sampled, wide_logic
@@ -112,6 +113,28 @@ def test_recording_longer_than_its_table() -> None:
     bits = np.array([int(t).bit_count() & 1 for t in trace.ticks - 1])
     parity = recording.trace("parity")
     assert all(parity.at(t) == (bits[t] if t else 0) for t in range(0, 200_000, 997))
+
+
+def test_a_name_recorded_twice_gives_its_changes_once() -> None:
+    for kind in ("native", "reference"):
+        engine, recording = make_engine(always_active(), kind=kind), Recording(["ticks", "ticks"])
+        engine.record(recording)
+        engine.run(4)
+        assert recording.trace("ticks").ticks.tolist() == [0, 1, 2, 3]
+
+
+def test_compile_time_grows_with_size_not_faster() -> None:
+    """Four times the nodes: at most seven times the seconds (best of three, because test machines are busy)."""
+    def seconds(nodes: int) -> float:
+        net, best = wide_logic(nodes), 99.0
+        for _ in range(3):
+            compiled.cache_clear()
+            began = time.process_time()
+            make_engine(net).run(1)
+            best = min(best, time.process_time() - began)
+        return best
+
+    assert seconds(6000) < 7 * seconds(1500)
 
 
 def test_recording_can_start_late_and_stop() -> None:

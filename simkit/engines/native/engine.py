@@ -38,7 +38,7 @@ class NativeEngine:
         If a value is wider than 256 bits.
     """
 
-    resident_words = 40
+    resident_words, chunk = 40, 300  # see .program; tests set them lower
 
     def __init__(self, netlist: Netlist, seed: int = 0) -> None:
         self.netlist = netlist
@@ -82,7 +82,7 @@ class NativeEngine:
         if ticks <= 0:
             return
         self._set("end", end_of(self._beats[0], self.ticks() + ticks - 1))
-        names = tuple(self._recording.names) if self._recording else ()
+        names = tuple(dict.fromkeys(self._recording.names)) if self._recording else ()
         code, stride = self._program(names)
         limit = max(RECORDS, 4 * len(names))
         records = self._record_table((limit + 1) * stride if names else 1)
@@ -170,7 +170,7 @@ class NativeEngine:
 
     def _program(self, names: tuple[str, ...]) -> tuple[Compiled, int]:
         if names not in self._programs:
-            program = Program(self._layout, names, self.resident_words)
+            program = Program(self._layout, names, self.resident_words, self.chunk)
             self._programs[names] = compiled(program.text()), program.stride
         return self._programs[names]
 

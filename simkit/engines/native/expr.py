@@ -11,38 +11,51 @@ from .irtext import Builder, Value, integer
 DIVISIONS = ("div", "rem", "mod")
 
 
+def needed(netlist: Netlist, roots: Sequence[int]) -> list[int]:
+    """Operator nodes that the roots need, in the netlist's order (so that no recursion is needed)."""
+    seen: set[int] = set()
+    todo = list(roots)
+    while todo:
+        index = todo.pop()
+        if index not in seen:
+            seen.add(index)
+            todo += netlist.nodes[index].args
+    return sorted(i for i in seen if netlist.nodes[i].args)
+
+
+def weight(node: Node) -> int:
+    """About how many machine instructions a node makes."""
+    parts = -(-node.type.width // 64)
+    return {"mul": parts * parts, "shl": 4 * parts, "shr": 4 * parts}.get(node.op, parts) if parts > 1 else 1
+
+
 class Expressions:
-    """Emits the nodes that are asked for, each once.
+    """Emits nodes, each once.
 
     Parameters
     ----------
     b : where the instructions go
     leaf : gives the value of a ``reg``, ``input``, ``rdata`` or ``expired`` node
+    fetch : gives the value of an operator node that was computed elsewhere
     """
 
-    def __init__(self, netlist: Netlist, b: Builder, leaf: Callable[[Node], Value]) -> None:
+    def __init__(self, netlist: Netlist, b: Builder, leaf: Callable[[Node], Value], fetch: Callable[[int], Value] | None = None) -> None:
         self.nodes = netlist.nodes
         self.b = b
         self.leaf = leaf
+        self.fetch = fetch
         self.known: dict[int, Value] = {}
 
-    def require(self, roots: Sequence[int]) -> None:
-        """Emit everything that the roots need, in the netlist's order (so that no recursion is needed)."""
-        needed: set[int] = set()
-        todo = [r for r in roots if r not in self.known]
-        while todo:
-            index = todo.pop()
-            if index not in needed and index not in self.known:
-                needed.add(index)
-                todo += self.nodes[index].args
-        for index in sorted(needed):
-            if self.nodes[index].args:
-                self.known[index] = self._emit(self.nodes[index])
+    def emit(self, order: Sequence[int]) -> None:
+        """Compute these nodes; what they need stands before them or is fetched."""
+        for index in order:
+            self.known[index] = self._emit(self.nodes[index])
 
     def value(self, index: int) -> Value:
-        """The IR value of a node that :meth:`require` has emitted; a leaf is emitted where it is first used."""
+        """The IR value of a node; a leaf is emitted where it is first used."""
         if index not in self.known:
-            self.known[index] = self._emit(self.nodes[index])
+            node = self.nodes[index]
+            self.known[index] = self.fetch(index) if node.args and self.fetch else self._emit(node)
         return self.known[index]
 
     def _emit(self, node: Node) -> Value:

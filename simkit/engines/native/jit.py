@@ -52,4 +52,6 @@ def _optimise(module: llvm.ModuleRef, machine: llvm.TargetMachine, names: Sequen
     passes = llvm.create_new_function_pass_manager()
     for name in names:
         getattr(passes, f"add_{name}_pass")()
-    passes.run(module.get_function("run"), builder)
+    for function in module.functions:
+        if not function.is_declaration:
+            passes.run(function, builder)

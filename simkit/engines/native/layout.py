@@ -67,6 +67,7 @@ class Layout:
         self.shadow = {i: self._take(2 * words(net.regs[i].type.width) + 1) for i in crossing_sources(net, "reg")}
         self._last_words = {name: last_words(s.type.width) for name, s in net.signals().items()}
         self.last = {name: self._take(count) for name, count in self._last_words.items()}
+        self.scratch = [self._take(words(node.type.width)) if node.args else 0 for node in net.nodes]
         # One element more than the depth: where a write that must not happen goes.
         self.mem_bits = [element_bits(m.type.width) for m in net.mems]
         self.mems = [self._take(words((m.depth + 1) * bits)) for m, bits in zip(net.mems, self.mem_bits, strict=True)]

@@ -18,7 +18,10 @@ buffer: it would be spilled anyway, and LLVM's register allocation of hundreds o
 
 from __future__ import annotations
 
+import re
+
 from ...netlist import Netlist
+from .expr import weight
 from .irtext import I1, I64, Builder, Int, Value, integer, long_division, phi_text
 from .layout import BLOCK, Layout, words
 from .quiet import ColdPath
@@ -26,20 +29,26 @@ from .ssa import FALSE, Ports, Ssa
 from .tick import ClockTick
 from .timebase import Beat, beats
 
+RESIDENT_WEIGHT = 600
+"""A design of more instructions than this is cut into chunks (:mod:`.chunks`), and so keeps its state in the buffer."""
+
 
 class Program:
     """Writes the run function of one netlist, recording the given signals.
 
-    A design with at most ``resident_words`` words of state keeps it in SSA values.
+    A design with at most ``resident_words`` words of state keeps it in SSA values; one of more has its expressions cut
+    into functions of about ``chunk`` instructions.
     """
 
-    def __init__(self, layout: Layout, recorded: tuple[str, ...], resident_words: int = 40) -> None:
+    def __init__(self, layout: Layout, recorded: tuple[str, ...], resident_words: int = 40, chunk: int = 300) -> None:
         self.layout = layout
         self.net: Netlist = layout.netlist
         self.b = Builder()
         self.beats: list[Beat] = beats(self.net)
         self.ahead = layout.following - layout.first_state
-        self.resident = layout.state_words <= resident_words
+        self.chunk = chunk
+        self.resident = layout.state_words <= resident_words and sum(map(weight, self.net.nodes)) <= RESIDENT_WEIGHT
+        self.functions: list[str] = []
         signals = self.net.signals()
         self.recorded = [(i, name, signals[name]) for i, name in enumerate(recorded)]
         self.stride = 2 + max((words(s.type.width) for _, _, s in self.recorded), default=1)
@@ -67,7 +76,8 @@ class Program:
         b.lines[slot:slot] = [f"{special.ref} = {phi_text(I64, ((I64(0), 'entry'), *cold))}",
                               f"{dirty.ref} = {phi_text(I1, ((I1(1), 'entry'), *((head.dirty, label) for _, label in cold)))}"]
         divisions = (long_division(kind) for kind in sorted(b.long_divisions))
-        return "\n".join((*b.lines, "}", *divisions, *_declarations(b.lines), "")) + _METADATA
+        text = "\n".join((*b.lines, "}", *self.functions, *divisions, ""))
+        return text + _declarations(text) + _METADATA
 
     # --- state in and out ---
 
@@ -190,11 +200,10 @@ class Program:
         self.store(offset + 2 * count, self.b.select(changed, now, self.load(offset + 2 * count, 64)))
 
 
-def _declarations(lines: list[str]) -> list[str]:
+def _declarations(text: str) -> str:
     """Declarations of the intrinsics that occur."""
-    found = {"@llvm.usub.sat.i64"} | {word for line in lines if "@llvm.ctpop" in line for word in line.split() if word[0] == "@"}
-    names = sorted(name.split("(")[0] for name in found)
-    return [f"declare i64 {n}(i64, i64)" if "usub" in n else f"declare {n[12:]} {n}({n[12:]})" for n in names]
+    kinds = sorted(set(re.findall(r"@llvm\.ctpop\.(i\d+)", text)))
+    return "".join(f"declare {kind} @llvm.ctpop.{kind}({kind})\n" for kind in kinds) + "declare i64 @llvm.usub.sat.i64(i64, i64)\n"
 
 
 _METADATA = '!0 = !{!"branch_weights", i32 1000, i32 1}\n!1 = !{!"branch_weights", i32 1, i32 1000}\n'

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ...netlist import Node
-from .expr import Expressions
+from .chunks import Chunks
+from .expr import Expressions, needed
 from .irtext import I64, Value, integer
 from .layout import last_words, words
 from .ssa import FALSE, Ports, Ssa
@@ -32,7 +33,14 @@ class ClockTick:
         alone = len(self.net.clocks) == 1
         b.branch(f"eval{c}") if alone else b.branch_if(b.icmp_unsigned("==", self.head.edge[c], self.now), f"eval{c}", f"join{c}")
         b.label(f"eval{c}")
-        self.exprs.require(self._roots())
+        order = needed(self.net, self._roots())
+        self.stored: set[int] = set()
+        if self.p.resident:
+            self.exprs.emit(order)
+        else:
+            chunks = Chunks(self.p, self.clock, order)
+            self.stored = chunks.emit([s.node for _, _, s in self.p.recorded if s.clock == c])
+            self.exprs.fetch = chunks.fetch
         special, block = self._record(after.special)
         new, dirty = self._next_values()
         b.branch(f"join{c}")
@@ -82,7 +90,8 @@ class ClockTick:
                 self.p.store(getattr(self.p.layout, part)[index] + self.p.ahead, next_value)
 
         for i, reg in self._mine("regs"):
-            give("regs", i, self._sample(i, dirty) if reg.cross else value(reg.next))
+            if i not in self.stored:
+                give("regs", i, self._sample(i, dirty) if reg.cross else value(reg.next))
         for i, timer in self._mine("timers"):
             count, load = self.p.old(self.head, "timers", i), value(timer.load)
             less = b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {count.ref}, i64 1)")
