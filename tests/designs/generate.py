@@ -162,6 +162,7 @@ class Scope:
     may_continue: bool = False
     function: Function | None = None
     single: bool = True  # may hold statements that are allowed once in a tick
+    prologue: int = 0
     depth: int = 0
 
     def inner(self, **changes: object) -> Scope:
@@ -211,7 +212,15 @@ class Generator:
         for loop in written:
             scope = self._scope(loop, loop.kind == "sequenced")
             loop.body[:] = self._locals(scope) + self.block(loop, scope, rng.randrange(3, 8))
+            self._use_the_rest(loop, scope)
         return program
+
+    def _use_the_rest(self, loop: LoopText, scope: Scope) -> None:
+        """Statements for what the loop has but did not use, so that words flow through its queues and channels."""
+        for makers in (self.singles[loop.name], self.waiting[loop.name]):
+            for maker in makers:
+                if self.rng.random() < 0.8:
+                    loop.body.insert(self.rng.randrange(scope.prologue, len(loop.body) + 1), maker(scope))
 
     def _scope(self, loop: LoopText, waits: bool) -> Scope:
         owned = self.owned[loop.name]
@@ -239,13 +248,17 @@ class Generator:
         self.owned[loop.name].append((Target(f"self.{name}", lambda c, v: c.machine.assign(name, v)), kind))
         self._read(loop.clock, f"self.{name}", kind, reader(name))
 
+    def _landing(self, loop: LoopText, kind: Type) -> None:
+        """A register into which values of a type go."""
+        name = self.name("r")
+        self._register(name, kind, random_number(self.rng, kind))
+        self._own(loop, name, kind)
+
     def _registers(self, loop: LoopText) -> None:
         self.owned.setdefault(loop.name, [])
         self.singles[loop.name], self.waiting[loop.name], self.callable[loop.name] = [], [], []
         for _ in range(self.rng.randrange(2, 5)):
-            name, kind = self.name("r"), random_kind(self.rng)
-            self._register(name, kind, random_number(self.rng, kind))
-            self._own(loop, name, kind)
+            self._landing(loop, random_kind(self.rng))
         if self.rng.random() < 0.3:
             self._array(loop)
 
@@ -318,6 +331,7 @@ class Generator:
         self._read(0, f"self.{name}.value", kind, lambda c: c.machine.inputs.get(f"{name}.value", 0))
         self._read(0, f"self.{name}.valid", BIT, lambda c: int(c.machine.strobe(f"{name}.valid")))
         if loop.kind == "sequenced":
+            self._landing(loop, kind)
             self.waiting[loop.name].append(lambda scope: ReadChannel(self.target(scope, kind), name))
             self._read(0, f"self.{name}.missed", COUNT, reader(f"{name}.missed"))
 
@@ -361,6 +375,7 @@ class Generator:
             function.body.append(Wait("tick()", lambda c: 1))
         function.body.append(Leave("return", Returned, result))
         self.program.blocks.append(Block(name, [declared], [function]))
+        self._landing(loop, kind)
         self.callable[loop.name].append((f"self.{name}.", function))
         self._read(loop.clock, f"self.{name}.acc", kind, reader(inner))
 
@@ -379,6 +394,7 @@ class Generator:
 
         self.singles[loop.name].append(write)
         if loop.kind == "sequenced":
+            self._landing(loop, kind)
             self.waiting[loop.name].append(lambda scope: ReadMemory(self.target(scope, kind), name, self.expr(scope, address)))
         return None
 
@@ -465,6 +481,7 @@ class Generator:
         self.singles[loop.name].append(offer)
 
     def _gets(self, loop: LoopText, name: str, kind: Type) -> None:
+        self._landing(loop, kind)
         if loop.kind == "sequenced" and self.rng.random() < 0.5:
             self.waiting[loop.name].append(lambda scope: Get(self.target(scope, kind), name))
             return
@@ -536,6 +553,7 @@ class Generator:
             made.append(Do(f"{name}: {kind} = {value.text}" if typed else f"{name} = {value.text}",
                            lambda c, n=name, v=value: c.locals.__setitem__(n, v.value(c))))
             self._local(scope, name, kind)
+        scope.prologue = len(made)
         return made
 
     def _local(self, scope: Scope, name: str, kind: Type) -> None:
@@ -564,7 +582,7 @@ class Generator:
             made = self.singles[loop.name].pop(rng.randrange(len(self.singles[loop.name])))(scope)
             if made is not None:
                 return made
-        if pick < 0.72 and scope.depth and scope.in_loop:
+        if pick < 0.8 and scope.depth and scope.in_loop:
             return self.leave(scope)
         return self.assign(scope)
 
@@ -613,9 +631,8 @@ class Generator:
         if pick < 0.78:
             length = self.expr(scope, make("unsigned", self.rng.choice((2, 3, 4))), 1)
             return Wait(f"wait({length.text})", lambda c: int(length.value(c)))
-        if pick < 0.9:
-            now, places = f"now{loop.clock}", self.rng.randrange(4)
-            return Until(Expr(f"self.{now}[{places}]", BIT, lambda c: (int(c.machine.old[now]) >> places) & 1))
+        if pick < 0.96:
+            return Until(self.later(loop))
         return Until(self.expr(scope, BIT))
 
     def repeat(self, loop: LoopText, scope: Scope) -> Statement:
@@ -631,16 +648,21 @@ class Generator:
         if span is not None:
             over = f"range({span.start}, {span.stop}, {span.step})" if span.step != 1 else f"range({span.start}, {span.stop})"
             return For(name, over, list(span), body)
-        return While(self.expr(scope, BIT), body)
+        return While(self.expr(scope, BIT) if self.rng.random() < 0.5 else self.later(loop), body)
+
+    def later(self, loop: LoopText) -> Expr:
+        """A condition that holds now and then."""
+        now, places = f"now{loop.clock}", self.rng.randrange(4)
+        return Expr(f"self.{now}[{places}]", BIT, lambda c: (int(c.machine.old[now]) >> places) & 1)
 
     def _counted(self, inner: Scope) -> tuple[str, range]:
         start, step = self.rng.randrange(-3, 6), self.rng.choice((1, 1, 1, 2, -1))
         span = range(start, start + step * self.rng.randrange(1, 6), step)
         name = self.name("i")
         low, high = min(span), max(span)
-        width = max((low if low >= 0 else -low - 1).bit_length(), high.bit_length())
+        width = max((end if end >= 0 else -end - 1).bit_length() for end in (low, high))
         kind = make("unsigned", max(1, width)) if low >= 0 else make("signed", width + 1)
-        inner.readable.append(Expr(name, kind, local(name)))
+        self._local(inner, name, kind)
         return name, span
 
     def unrolled(self, loop: LoopText, scope: Scope) -> Statement:
