@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from numbers import Rational, Real
+from typing import overload
 
 PS_PER_S = 10**12
 
@@ -61,6 +62,12 @@ class Duration:
         return Duration(self.ps * exact(factor))
 
     __rmul__ = __mul__
+
+    @overload
+    def __truediv__(self, other: Duration) -> Fraction: ...
+
+    @overload
+    def __truediv__(self, other: int | float | Fraction) -> Duration: ...
 
     def __truediv__(self, other: Duration | int | float | Fraction) -> Duration | Fraction:
         return self.ps / other.ps if isinstance(other, Duration) else Duration(self.ps / exact(other))

@@ -66,7 +66,6 @@ class AnalogInput(Input):
         yield "value", ticks, self.latest
         yield "valid", ticks, np.ones(len(ticks), np.int64)
 
-
     def delivered(self, ticks: int) -> tuple[np.ndarray, np.ndarray]:
         """Ticks in which samples arrived before tick ``ticks``, and the instants (s) that these samples tell about."""
         assert self._clock is not None

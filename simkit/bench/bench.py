@@ -89,7 +89,7 @@ class Bench:
             raise BenchFault(f'terminal "{terminal}" is no switch; switches: {", ".join(switches)}')
         level = 1 - target.idle
         random = self.random(f"{terminal} press {self._presses}")
-        rows = []
+        rows: list[tuple[str, Time, int]] = []
         for instant, value in ((at, level), (at + (ms(80) if hold is None else hold), 1 - level)):
             edges = target.chatter(instant.ps / 10**12, value, random, bounce)
             rows += [(terminal, Duration(when * 10**12), raw) for when, raw in edges]

@@ -87,7 +87,7 @@ class Rig:
         """Everything that is there at tick 0."""
         self._agenda = Agenda()
         self._block: Block | None = None
-        self._now = 0
+        self._now = self._handed = 0
         self.host = Host(self.netlist, self, host, self.bench.random("host"))
         self._streams = self.host.streams()
         shown = [stream.endpoint.ports[role] for stream in self._streams for role in stream.watched]
@@ -104,23 +104,34 @@ class Rig:
 
         A duration must be a whole number of ticks.
         """
-        if (duration is None) == (ticks is None):
+        length = duration if ticks is None else ticks
+        if length is None or (duration is not None and ticks is not None):
             raise BenchFault("run: give a duration, run(ms(5)), or ticks, run(ticks=1000)")
-        self.advance_to(self._now + self._whole_ticks(duration if ticks is None else ticks))
+        self.advance_to(self._now + self._whole_ticks(length))
         return self
 
     def advance_to(self, tick: int) -> None:
-        """Run until ``tick`` ticks are complete (no effect if they are)."""
+        """Run until ``tick`` ticks are complete (no effect if they are), or until somebody stops the engine."""
         if self.bench.rig is not self:
             raise BenchFault("this bench has been loaded with another design since: make a bench for each")
         while self._now < tick:
             if self._block is None or self._now >= self._block.stop:
                 self._begin_block()
             stop = min([tick, self._block.stop, *self._looks()])  # type: ignore[union-attr]
-            self.engine.run(stop - self._now, self._agenda.due(stop))
-            self._now = stop
-            for stream in self._streams:
-                stream.collect(stop, {role: self._tap.fresh(stream.endpoint.ports[role]) for role in stream.watched})
+            self._handed = stop
+            try:
+                self.engine.run(stop - self._now, self._agenda.due(stop))
+            finally:  # an interrupted engine stands at the end of some tick, ready to go on
+                self._now = self.engine.ticks()
+                self._collect()
+            if self._now < stop:
+                return
+
+    def _collect(self) -> None:
+        """Let streams take in what the design showed them."""
+        for stream in self._streams:
+            fresh = {role: self._tap.fresh(stream.endpoint.ports[role]) for role in stream.watched}
+            stream.collect(self._now, fresh)
 
     def _looks(self) -> list[int]:
         """Let streams act that are due in this tick; the ticks in which others will be."""
@@ -195,8 +206,8 @@ class Rig:
         return self.timebase.tick_of(at)
 
     def ask(self, tick: int, port: str, value: int) -> None:
-        """Set an input to a raw value from the start of a tick on."""
-        self._agenda.ask(tick, self._ports[port], value)
+        """Set an input to a raw value from the start of a tick on (after an interrupted run, of the next one possible)."""
+        self._agenda.ask(max(tick, self._handed) if self._now < self._handed else tick, self._ports[port], value)
 
     def peek(self, name: str) -> int:
         """Raw value of a signal now."""
@@ -233,6 +244,11 @@ class Rig:
     def recorded(self) -> tuple[str, ...]:
         """Names of the signals that are recorded."""
         return tuple(self._tap.kept)
+
+    @property
+    def recorded(self) -> list[str]:
+        """Names of the signals of which a recording is kept."""
+        return list(self._keep)
 
     def trace(self, name: str) -> Waveform:
         """The recording of a signal, a terminal or a channel."""
