@@ -149,8 +149,9 @@ class NativeEngine:
         if not used or self._recording is None:
             return
         table = records[: used * stride].reshape(used, stride)
-        order = np.argsort(table[:, 0], kind="stable")
-        bounds = np.searchsorted(table[order, 0], np.arange(len(names) + 1))
+        numbers = table[:, 0].astype(np.uint16 if len(names) < 2**16 else np.int64)  # numpy sorts 16 bits much faster
+        order = np.argsort(numbers, kind="stable")
+        bounds = np.concatenate([[0], np.cumsum(np.bincount(numbers, minlength=len(names)))])
         for i, name in enumerate(names):
             rows = table[order[bounds[i]: bounds[i + 1]]]
             if len(rows):
