@@ -1,0 +1,346 @@
+"""From expressions to look-up tables, roughly as a synthesiser does it, but a whole word at a time.
+
+Bitwise operators act on every bit alike, so one *slice* of a word is covered with look-up tables and counted once for each bit.
+For each slice a few *cuts* are kept: sets of signals from which one table could compute it (Cong & Ding, "FlowMap", IEEE Trans.
+CAD 13(1), 1994, for cuts; area flow as in Manohararajah et al., IEEE Trans. CAD 25(11), 2006; both from memory).  Adders and
+comparisons take carry chains, which nothing merges into.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from ..netlist import Netlist, Node
+from .ranges import Bits, needed, widths
+
+TABLE_COST = (0, 1, 1, 1, 1, 2, 4)
+"""Four-input tables for a function of so many inputs: wider ones are put together with the slice's own multiplexers."""
+MOST_INPUTS = len(TABLE_COST) - 1
+CUTS = 4
+SMALL_COMPARE = 4
+"""A comparison with a constant of at most so many bits becomes a table, not a carry chain."""
+
+Key = tuple[int, int]
+"""A signal that a table reads: a node (of :attr:`Mapper.nodes`) and which of its bits, relative to the slice or (above WHOLE) absolute."""
+WHOLE = 1 << 20
+
+
+class Cut(NamedTuple):
+    """Signals that one table reads, how many tables deep it lies, and its share of the area before it."""
+
+    keys: frozenset[Key]
+    depth: int
+    flow: float
+
+
+LOGIC = ("and", "or", "xor", "not", "mux")
+CHAINS = ("add", "sub", "neg")
+
+
+@dataclass
+class Placed:
+    """A register after what its enable and reset inputs do for it is taken out: the rest of its input, and the bits for them."""
+
+    data: int
+    enable: frozenset[int] = frozenset()
+    reset: int | None = None
+
+
+@dataclass
+class Sum:
+    """An addition of more than two numbers, which becomes a tree of 3-to-2 compressors and one carry chain."""
+
+    terms: list[int]
+    inner: set[int]
+
+
+@dataclass
+class Covered:
+    """What the cover found: tables in all, and for each node that some table or chain makes, the signals it reads."""
+
+    tables: int = 0
+    made: dict[int, frozenset[Key]] = field(default_factory=dict)
+
+
+class Mapper:
+    """Covers one netlist.  ``nodes`` are the netlist's nodes and, behind them, those made when holding multiplexers were taken out."""
+
+    def __init__(self, netlist: Netlist) -> None:
+        self.net = netlist
+        self.nodes: list[Node] = list(netlist.nodes)
+        self.width = widths(netlist)
+        self.want: list[Bits] = needed(netlist)
+        self.placed = {i: self._place(i) for i, reg in enumerate(netlist.regs) if self._live(self.leaf("reg", i))}
+        self.cuts: list[list[Cut]] = []
+        self.refs = [0] * len(self.nodes)
+        self._count_refs()
+        self.sums = self._find_sums()
+        for index in range(len(self.nodes)):
+            self.cuts.append(self._cuts_of(index))
+
+    # --- what is there ---
+
+    def leaf(self, op: str, number: int) -> int:
+        if not hasattr(self, "_leaves"):
+            self._leaves = {(n.op, n.attr): i for i, n in enumerate(self.net.nodes) if not n.args and n.op != "const"}
+        return self._leaves.get((op, number), -1)
+
+    def _live(self, index: int) -> bool:
+        return index >= 0 and self.want[index].count > 0
+
+    def bits(self, index: int) -> int:
+        """How many different bits of a node the chip computes."""
+        want, width = self.want[index], self.width[index]
+        return max(min(want.high, max(width, want.low + 1)) - want.low, 1) if want.count else 0
+
+    def register_bits(self, number: int) -> int:
+        """Bits of a register that the chip keeps."""
+        return self.bits(self.leaf("reg", number))
+
+    def chain_bits(self, index: int) -> int:
+        """Length of a carry chain: from the lowest bit up to the highest that is needed; a comparison looks at all bits."""
+        node = self.nodes[index]
+        if node.op in ("lt", "le"):
+            return max(self.width[a] for a in node.args)
+        return max(min(self.want[index].high, self.width[index]), 1)
+
+    def live_timer(self, number: int) -> bool:
+        """True if anything depends on the timer."""
+        return self._live(self.leaf("expired", number))
+
+    def live_reads(self) -> list[int]:
+        """Read ports that anything depends on."""
+        return [i for i in range(len(self.net.reads)) if self._live(self.leaf("rdata", i))]
+
+    # --- registers: enable and reset ---
+
+    def _place(self, number: int) -> Placed:
+        """Take holding legs (enable) and a constant leg on top (synchronous reset) out of a register's input."""
+        leaf = self.leaf("reg", number)
+        conditions: set[int] = set()
+        data = self._without_hold(self.net.regs[number].next, leaf, conditions)
+        if data is None:
+            return Placed(leaf)
+        node = self.nodes[data]
+        if node.op == "mux":
+            for leg, other in ((1, 2), (2, 1)):
+                if self.constant(node.args[leg]):
+                    return Placed(node.args[other], frozenset(conditions), node.args[0])
+        return Placed(data, frozenset(conditions))
+
+    def constant(self, index: int) -> bool:
+        while self.nodes[index].op in ("wrap", "bits"):
+            index = self.nodes[index].args[0]
+        return self.nodes[index].op == "const"
+
+    def _without_hold(self, index: int, leaf: int, conditions: set[int]) -> int | None:
+        """The node with its holding legs taken out; None if nothing else is left.  Notes the conditions on the way to them."""
+        node = self.nodes[index]
+        if index == leaf:
+            return None
+        if node.op != "mux":
+            return index
+        condition, yes, no = node.args
+        new_yes, new_no = (self._without_hold(leg, leaf, conditions) for leg in (yes, no))
+        if new_yes == yes and new_no == no:
+            return index
+        conditions.add(condition)
+        if new_yes is None or new_no is None:
+            return new_no if new_yes is None else new_yes
+        self.nodes.append(node._replace(args=(condition, new_yes, new_no)))
+        self.width.append(self.width[index])
+        self.want.append(self.want[index])
+        return len(self.nodes) - 1
+
+    # --- sums ---
+
+    def _find_sums(self) -> dict[int, Sum]:
+        """Sums of more than two numbers by their last addition: additions whose result only another addition takes."""
+        sums: dict[int, Sum] = {}
+        inside: set[int] = set()
+        for index in range(len(self.nodes) - 1, -1, -1):
+            if self.nodes[index].op in ("add", "sub") and index not in inside and self.want[index].count:
+                found = Sum([], set())
+                self._gather(index, index, found)
+                if len(found.terms) > 2:
+                    sums[index] = found
+                    inside |= found.inner
+        return sums
+
+    def _gather(self, index: int, top: int, found: Sum) -> None:
+        for a in self.nodes[index].args:
+            source, alone = a, self.refs[a] == 1
+            while self.nodes[source].op == "wrap":
+                source = self.nodes[source].args[0]
+                alone = alone and self.refs[source] == 1
+            node = self.nodes[source]
+            fits = node.type.width >= self.nodes[top].type.width or self.width[source] < node.type.width or a == source
+            if node.op in ("add", "sub") and alone and fits:
+                found.inner.add(source)
+                self._gather(source, top, found)
+            else:
+                found.terms.append(a)
+
+    # --- cuts ---
+
+    def _count_refs(self) -> None:
+        for index, node in enumerate(self.nodes):
+            if self.want[index].count:
+                for a in node.args:
+                    self.refs[a] += 1
+
+    def kind(self, index: int) -> str:
+        """``leaf``, ``wire`` (costs nothing), ``slice`` (tables), ``gate`` (one bit from many), ``chain`` or ``block``."""
+        node = self.nodes[index]
+        if not node.args:
+            return "leaf"
+        if node.op in ("wrap", "bits"):
+            return "wire"
+        if node.op == "cat":
+            return "wire" if len([a for a in node.args if not self.constant(a)]) <= 1 else "cat"
+        if node.op in ("shl", "shr"):
+            return "wire" if self.constant(node.args[1]) else "block"
+        if node.op in LOGIC:
+            return "slice"
+        if node.op in ("eq", "ne", "parity"):
+            return "gate"
+        if node.op in ("lt", "le"):
+            small = any(self.constant(a) for a in node.args) and max(self._compared(a) for a in node.args) <= SMALL_COMPARE
+            return "gate" if small else "chain"
+        return "chain" if node.op in CHAINS else "block"
+
+    def _compared(self, index: int) -> int:
+        return self.width[index] if not self.constant(index) else 0
+
+    def _cuts_of(self, index: int) -> list[Cut]:
+        if not self.want[index].count:
+            return []
+        kind, node = self.kind(index), self.nodes[index]
+        if node.op == "const":
+            return [Cut(frozenset(), 0, 0.0)]
+        if node.op == "rdata":  # the word and the mark that it is valid meet in a table
+            raw = Cut(frozenset({(-1 - index, 0), (-1 - index, 1)}), 1, float(self.bits(index)))
+            return [raw, self._own(index, 1, self.bits(index))]
+        if kind in ("leaf", "chain", "block", "cat"):
+            return [self._own(index, 0)]
+        if kind == "wire":
+            return self._through(index, node)
+        found = self._gate(index, node) if kind == "gate" else self._slice(index, node)
+        best = sorted(found, key=_rank)[:CUTS]
+        lowest = best[0] if best else Cut(frozenset(), 1, 0.0)
+        return [*best, self._own(index, lowest.depth, lowest.flow)]
+
+    def _own(self, index: int, depth: int, flow: float = 0.0) -> Cut:
+        """The cut that reads the node itself: it has then to be made by tables or a chain of its own."""
+        return Cut(frozenset({(index, 0)}), depth, flow / max(self.refs[index], 1))
+
+    def _through(self, index: int, node: Node) -> list[Cut]:
+        """Cuts of a node that only moves bits."""
+        source = next((a for a in node.args if not self.constant(a)), node.args[0])
+        if self.bits(index) == 1 and self.bits(source) > 1:  # one bit of a word, always the same one
+            place = node.attr if node.op == "bits" else 0
+            source_cut = self.cuts[source][-1]
+            return [Cut(frozenset({(key, WHOLE + place) for key, _ in source_cut.keys}), source_cut.depth, source_cut.flow)]
+        moved = node.attr if node.op == "bits" else self._moved(node)
+        if not moved:
+            return self.cuts[source]
+        return [Cut(frozenset({(k, b if b >= WHOLE or self.bits(k) == 1 else b + moved) for k, b in c.keys}), c.depth, c.flow)
+                for c in self.cuts[source]]
+
+    def _moved(self, node: Node) -> int:
+        if node.op in ("shl", "shr"):
+            by = self.nodes[node.args[1]]
+            return (by.attr if by.op == "const" else 1) * (-1 if node.op == "shl" else 1)
+        if node.op == "cat":
+            return 1
+        return 0
+
+    def _slice(self, index: int, node: Node) -> list[Cut]:
+        """Cuts of a bitwise operator: those of its arguments, joined."""
+        joined = [Cut(frozenset(), 0, 0.0)]
+        for a in node.args:
+            joined = [c for left in joined for right in self.cuts[a][:CUTS + 1]
+                      if len((c := Cut(left.keys | right.keys, max(left.depth, right.depth), left.flow + right.flow)).keys) <= MOST_INPUTS]
+            joined = sorted(joined, key=_rank)[:3 * CUTS]
+        cost = self.bits(index)
+        return [Cut(c.keys, 1 + self._depth(c.keys), TABLE_COST[len(c.keys)] * cost + self._flow(c.keys)) for c in joined]
+
+    def _gate(self, index: int, node: Node) -> list[Cut]:
+        """Cuts of one bit computed from whole words: all their bits if they fit a table."""
+        keys: set[Key] = set()
+        for a in node.args:
+            if not self.constant(a):
+                source, place = self._source(a)
+                keys |= {(source, WHOLE + place + b) for b in range(self.width[a])}
+        if len(keys) > MOST_INPUTS:
+            return [Cut(frozenset(), 1 + _levels(len(keys)), _tree(len(keys)) + self._flow(keys))]
+        return [Cut(frozenset(keys), 1 + self._depth(keys), TABLE_COST[len(keys)] + self._flow(keys))]
+
+    def _source(self, index: int) -> Key:
+        """The node that a wire comes from, and from which bit on."""
+        place = 0
+        while self.nodes[index].op in ("wrap", "bits"):
+            place += self.nodes[index].attr if self.nodes[index].op == "bits" else 0
+            index = self.nodes[index].args[0]
+        return index, place
+
+    def _depth(self, keys: Iterable[Key]) -> int:
+        return max((self.cuts[k][-1].depth if k >= 0 and self.cuts[k] else 0 for k, _ in keys), default=0)
+
+    def _flow(self, keys: Iterable[Key]) -> float:
+        return sum(self.cuts[k][-1].flow for k in {k for k, _ in keys} if k >= 0 and self.cuts[k])
+
+    # --- cover ---
+
+    def cover(self, roots: Iterable[int]) -> Covered:
+        """Choose tables for everything that the roots need; what each made node reads is in the result."""
+        found = Covered()
+        todo = list(roots)
+        while todo:
+            index = todo.pop()
+            index = self.made_from(index)
+            if index in found.made or not self.want[index].count:
+                continue
+            reads, tables = self._make(index)
+            found.made[index] = reads
+            found.tables += tables
+            todo += [k for k, _ in reads if k >= 0]
+        return found
+
+    def made_from(self, index: int) -> int:
+        """The node behind wires that only move bits."""
+        while self.kind(index) == "wire":
+            index = next((a for a in self.nodes[index].args if not self.constant(a)), self.nodes[index].args[0])
+        return index
+
+    def _make(self, index: int) -> tuple[frozenset[Key], int]:
+        """What the chosen table (or chain, or block) of a node reads, and how many tables it takes."""
+        kind, node = self.kind(index), self.nodes[index]
+        if kind == "leaf":
+            return frozenset(), self.bits(index) if node.op == "rdata" else 0
+        if kind in ("slice", "gate"):
+            best = self.cuts[index][0]
+            if kind == "gate" and not best.keys:
+                keys = frozenset((self._source(a)[0], WHOLE + b) for a in node.args if not self.constant(a) for b in range(self.width[a]))
+                return keys, _tree(len(keys))
+            return best.keys, TABLE_COST[len(best.keys)] * self.bits(index)
+        args = self.sums[index].terms if index in self.sums else node.args
+        return frozenset((a, 0) for a in args if not self.constant(a)), 0
+
+
+def _rank(cut: Cut) -> tuple[float, ...]:
+    return cut.depth, cut.flow, len(cut.keys)
+
+
+def _tree(inputs: int) -> int:
+    """Four-input tables in a tree that joins so many inputs."""
+    return max(-(-(inputs - 1) // 3), 1) if inputs > 1 else 0
+
+
+def _levels(inputs: int) -> int:
+    levels = 0
+    while inputs > 1:
+        inputs, levels = -(-inputs // 4), levels + 1
+    return levels

@@ -1,0 +1,179 @@
+"""How long the slowest way between registers takes, from a covered netlist and the fitted delays.
+
+A wire's delay grows with the logarithm of the number of places that it leads to; a carry chain's with its length.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from .area import Area, is_block, pieces
+from .mapping import MOST_INPUTS, Mapper, _levels
+
+DELAYS = ("register", "memory", "table", "wide", "wire", "fanout", "chain", "bit", "compressor", "multiplier", "partial", "setup", "control",
+          "size")
+"""The model's constants, in ns: register to output; memory to output; a table; each input above four; a wire; a wire's part for each
+doubling of the places it leads to; on and off a carry chain; each of its bits; a layer of compressors; a multiplier; joining partial
+products; the last wire into a register; into its enable or reset; each doubling of the design's size."""
+
+
+@dataclass
+class Graph:
+    """What arrival times depend on: the made nodes in order, what they read, and where the signals lead."""
+
+    order: list[int]
+    reads: dict[int, list[int]]
+    fanout: dict[int, int]
+    ends: list[tuple[int, int, str]] = field(default_factory=list)  # clock, node, how it ends
+    size: float = 0.0
+
+
+def arrivals(mapper: Mapper, area: Area, delay: Mapping[str, float]) -> list[float]:
+    """Shortest period of each clock in ns; 0 where nothing limits it."""
+    return periods(mapper, graph_of(mapper, area), delay)
+
+
+def graph_of(mapper: Mapper, area: Area) -> Graph:
+    """The timing graph of a covered netlist."""
+    made = area.covered.made
+    reads = {i: sorted({_real(mapper, k) for k, _ in keys}) for i, keys in made.items()}
+    graph = Graph([], reads, defaultdict(int), _ends(mapper))
+    done: set[int] = set()
+    for start in made:
+        _visit(start, reads, done, graph.order)
+    for index, sources in reads.items():
+        for source in sources:
+            graph.fanout[source] += mapper.bits(index) if mapper.bits(source) == 1 else 1
+    for number, placed in mapper.placed.items():
+        for control in (*placed.enable, *([placed.reset] if placed.reset is not None else ())):
+            graph.fanout[_real(mapper, control)] += max(mapper.register_bits(number) // 2, 1)
+    graph.size = math.log2(1 + sum(area.tables.values()) + area.flip_flops)
+    return graph
+
+
+def _real(mapper: Mapper, key: int) -> int:
+    """The node that makes a signal; raw memory words are read through their leaf."""
+    return mapper.made_from(key if key >= 0 else -1 - key)
+
+
+def _visit(start: int, reads: dict[int, list[int]], done: set[int], order: list[int]) -> None:
+    """Add a node behind everything that it reads."""
+    stack = [(start, False)]
+    while stack:
+        index, ready = stack.pop()
+        if ready:
+            order.append(index)
+        elif index not in done:
+            done.add(index)
+            stack.append((index, True))
+            stack += [(k, False) for k in reads.get(index, ()) if k not in done and k != index]
+
+
+def _ends(mapper: Mapper) -> list[tuple[int, int, str]]:
+    """Where ways end: clock, node, and ``data``, ``control``, ``block`` or ``link``."""
+    net = mapper.net
+    found = []
+    for number, placed in mapper.placed.items():
+        clock = net.regs[number].clock
+        if net.regs[number].cross:
+            continue
+        found.append((clock, placed.data, "data"))
+        found += [(clock, c, "control") for c in placed.enable]
+        found += [(clock, placed.reset, "control")] if placed.reset is not None else []
+    for i, timer in enumerate(net.timers):
+        if mapper.live_timer(i):
+            found += [(timer.clock, timer.load, "timer"), (timer.clock, mapper.leaf("expired", i), "timer")]
+    reads = mapper.live_reads()
+    mems = {net.reads[i].mem for i in reads}
+    found += [(net.reads[i].clock, n, "block") for i in reads for n in (net.reads[i].addr, net.reads[i].enable)]
+    found += [(w.clock, n, "block") for w in net.writes if w.mem in mems for n in (w.addr, w.data, w.enable)]
+    pins = {name for point in net.endpoints if point.kind in ("digital_in", "digital_out") for name in point.ports.values()}
+    found += [(o.clock, o.node, "link") for o in net.outputs if o.name not in pins and not o.clock]
+    return found
+
+
+def periods(mapper: Mapper, graph: Graph, delay: Mapping[str, float]) -> list[float]:
+    """Shortest period of each clock from a timing graph."""
+    arrival: dict[int, float] = {}
+    for index in graph.order:
+        arrival[index] = _arrival(mapper, graph, delay, arrival, index)
+    found = [0.0] * len(mapper.net.clocks)
+    for clock, node, how in graph.ends:
+        source = mapper.made_from(node)
+        if source in arrival and mapper.nodes[source].op != "const":
+            found[clock] = max(found[clock], arrival[source] + _last(mapper, graph, delay, source, how))
+    return found
+
+
+def _wire(graph: Graph, delay: Mapping[str, float], source: int) -> float:
+    return delay["wire"] + delay["fanout"] * math.log2(max(graph.fanout[source], 1)) + delay["size"] * graph.size
+
+
+def _arrival(mapper: Mapper, graph: Graph, delay: Mapping[str, float], arrival: dict[int, float], index: int) -> float:
+    node, kind = mapper.nodes[index], mapper.kind(index)
+    if kind == "leaf":
+        return _start(mapper, delay, index)
+    sources = [k for k in graph.reads.get(index, ()) if k != index]
+    before = max((arrival.get(k, 0.0) + _wire(graph, delay, k) for k in sources), default=0.0)
+    if kind == "slice":
+        return before + _table(delay, len(sources))
+    if kind == "gate":
+        inputs = max(sum(mapper.width[a] for a in node.args if not mapper.constant(a)), 1)
+        return before + (_table(delay, inputs) if inputs <= MOST_INPUTS else
+                         _levels(inputs) * delay["table"] + (_levels(inputs) - 1) * delay["wire"])
+    return before + _block(mapper, delay, index)
+
+
+def _start(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
+    node, net = mapper.nodes[index], mapper.net
+    if node.op == "const":
+        return 0.0
+    if node.op == "rdata":
+        read = net.reads[node.attr]
+        written = any(w.mem == read.mem for w in net.writes)
+        begin = delay["memory"] if is_block(net.mems[read.mem], written) else delay["register"]
+        return begin + delay["wire"] + delay["table"]
+    if node.op == "expired":
+        levels = _levels(net.timers[node.attr].width)
+        return delay["register"] + levels * (delay["wire"] + delay["table"])
+    return delay["register"]
+
+
+def _table(delay: Mapping[str, float], inputs: int) -> float:
+    return delay["table"] + delay["wide"] * max(min(inputs, MOST_INPUTS) - 4, 0)
+
+
+def _block(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
+    """Time through a chain, multiplier, shifter or divider."""
+    node, bits = mapper.nodes[index], mapper.chain_bits(index)
+    chain = delay["chain"] + delay["bit"] * bits
+    hop = delay["table"] + delay["wire"]
+    if node.op in ("shl", "shr"):
+        return max((mapper.width[node.args[1]] + 1) // 2, 1) * hop - delay["wire"]
+    if node.op == "mul":
+        n = pieces(mapper.width[node.args[0]], True) * pieces(mapper.width[node.args[1]], True)
+        return delay["multiplier"] + (math.ceil(math.log2(n)) * (delay["partial"] + delay["bit"] * bits) if n > 1 else 0.0)
+    if node.op in ("div", "rem", "mod"):
+        return max(mapper.width[a] for a in node.args) * (chain + hop)
+    if index in mapper.sums:
+        return chain + math.ceil(math.log(len(mapper.sums[index].terms) / 2, 1.5)) * delay["compressor"]
+    if node.op == "cat":
+        return 0.0
+    return chain
+
+
+def _last(mapper: Mapper, graph: Graph, delay: Mapping[str, float], source: int, how: str) -> float:
+    """From the last node into what takes it."""
+    if how == "link":
+        return _wire(graph, delay, source) + delay["table"] + delay["setup"]
+    if how == "timer":
+        return _wire(graph, delay, source) + delay["table"] + delay["setup"]
+    if how in ("control", "block"):
+        return _wire(graph, delay, source) + delay["control"]
+    if mapper.kind(source) in ("slice", "gate", "chain"):
+        return delay["setup"]
+    return _wire(graph, delay, source) + delay["setup"]
+

@@ -1,0 +1,3 @@
+module broken (input wire clk, output reg q);
+    always @(posedge clk) q <= ;
+endmodule
