@@ -265,11 +265,11 @@ def judge_tacho(netlist, mine, seed):
     limit, turn = rng.integer(2400, 2800), rng.integer(500, 800)
     other = turn + rng.integer(40, 200)
     edges = np.cumsum([200, turn, other, 2 * limit, turn])
-    run = _turned(netlist, edges, limit)
+    run = _turned(netlist, edges, limit, 40)
     one, two = (run.at("period", int(edge) + 10) for edge in edges[1:3])
     hint = "one_tick" if 0 < abs(one - turn) <= 2 else ""
     yield Result("speed", (one, two) == (turn, other), f"{one}, {two}", f"{turn}, {other}", "ticks", hint)
-    quick = _turned(netlist, 200 + 2 * np.arange(8), limit)
+    quick = _turned(netlist, 200 + 2 * np.arange(8), limit, 1)
     yield _neighbours(quick.at("period", 224), 2 + one - turn)
     yield _first(netlist, run, edges, limit)
     yield _stop(run, int(edges[2]), limit)
@@ -286,14 +286,14 @@ def _neighbours(found, wanted):
     return Result("neighbours", found == wanted, found, wanted, "ticks")
 
 
-def _turned(netlist, edges, limit):
-    """The tachometer with a rising edge in each of ``edges``, and its limit written first."""
+def _turned(netlist, edges, limit, high):
+    """The tachometer with a pulse of ``high`` ticks from each of ``edges`` on, and its limit written first."""
     if not endpoint(netlist, "limit").type.holds(limit):
         raise AnswerFault(f"the register limit must hold {limit}")
     changes = [(10, "limit", limit)]
     for edge in (int(e) for e in edges):
-        changes += [(edge, "fan A pulse", 1), (edge + 1, "fan A pulse", 0)]
-    return drive(netlist, int(edges[-1]) + 40, changes)
+        changes += [(edge, "fan A pulse", 1), (edge + high, "fan A pulse", 0)]
+    return drive(netlist, int(edges[-1]) + 60, changes)
 
 
 def _first(netlist, run, edges, limit):

@@ -177,10 +177,16 @@ wrong_answers = [
                 "again", alone=True),
     WrongAnswer("05-f", "limit in seconds and minutes mixed up", tacho(reset="HZ // mine.slowest"), "limit",
                 "per_minute", alone=True),
+    WrongAnswer("05-f", "an edge must last two ticks",
+                tacho().replace("self.pulse and not self.before:", "self.pulse and self.before and not self.older:")
+                .replace("self.before = self.pulse", "self.before = self.pulse; self.older = self.before")
+                .replace("seen = Reg(bit)", "seen = Reg(bit); older = Reg(bit)"), "neighbours", "neighbours", alone=True),
     WrongAnswer("05-f", "limit halved", tacho(reset="slowest_turn // 2"), "limit", "limit", alone=True),
     # 05-g
     WrongAnswer("05-g", "N + 1 ticks", pwm(wrap="== mine.period"), "period", "n_plus_one"),
     WrongAnswer("05-g", "0 % is not off", pwm(on="self.count <= self.duty"), "ends", "zero"),
+    WrongAnswer("05-g", "one tick too long", pwm(on="self.duty > 0 and self.count <= self.duty"), "high", "compare",
+                alone=True),
     WrongAnswer("05-g", "100 % is not on", pwm(on="self.count < self.duty and self.count < mine.period - 1"), "ends",
                 "full", alone=True),
     WrongAnswer("05-g", "duty too narrow", pwm(duty="duty_bits - 1"), "ends", "narrow", alone=True),
