@@ -228,6 +228,9 @@ class Expressions:
             op, action = self.rng.choice((("^", lambda a, b: a ^ b), ("==", lambda a, b: int(a == b)), ("!=", lambda a, b: a ^ b)))
             return Expr(f"({x.text} {op} {y.text})", BIT, lambda c: action(x.value(c), y.value(c)))
         kind = make("unsigned", self.rng.choice(WIDTHS))
+        if self.rng.random() < 0.3:
+            x, among = self.leaf(kind), tuple(int(random_number(self.rng, kind)) for _ in range(3))
+            return Expr(f"({x.text} in {among})", BIT, lambda c: int(x.value(c) in among))
         x, index = self.leaf(kind), self.rng.randrange(kind.width)
         return Expr(f"{x.text}[{index}]", BIT, lambda c: (int(x.value(c)) >> index) & 1)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from simkit.netlist import BIT, Type, make
 from tests.designs.expressions import Expressions, literal, local, random_kind, random_number, reader
-from tests.designs.oracle import Context, Loop, Machine, Mailbox, Memory, Number, Queue, raw_of
+from tests.designs.oracle import Context, Loop, Machine, Mailbox, Memory, Number, Queue, raw_of, wrapped
 from tests.designs.statements import (
     Again,
     Broken,
@@ -272,6 +272,8 @@ class Generator:
             self._read(loop.clock, f"self.{name}[{i}]", kind, reader(f"{name}[{i}]"))
         index = f"bits(self.now{loop.clock}, 2, 0)"
         place = lambda c: int(c.machine.old[f"now{loop.clock}"]) & 7  # noqa: E731
+        self._read(loop.clock, f"sum(tap for tap in self.{name})", kind,
+                   lambda c: wrapped(sum(c.machine.old[f"{name}[{i}]"] for i in range(size)), kind))
         self._read(loop.clock, f"self.{name}[{index}]", kind, lambda c: c.machine.old[f"{name}[{place(c)}]"] if place(c) < size else 0)
         put = lambda c, v: c.machine.assign(f"{name}[{place(c)}]", v) if place(c) < size else None  # noqa: E731
         self.owned[loop.name].append((Target(f"self.{name}[{index}]", put), kind))
@@ -587,20 +589,32 @@ class Generator:
         return self.assign(scope)
 
     def assign(self, scope: Scope) -> Statement:
-        target = self.rng.choice(scope.writable)
+        locals_ = [target for target in scope.writable if not target.text.startswith("self.")]
+        target = self.rng.choice(locals_ if locals_ and self.rng.random() < 0.5 else scope.writable)
         kind = scope.kinds[target.text]
         if self.rng.random() < 0.15 and kind.kind in ("unsigned", "signed"):
             return self.augmented(scope, target, kind)
+        if self.rng.random() < 0.1:
+            return self.exchanged(scope, target, kind)
         value = self.expr(scope, kind, 3)
         return Do(f"{target.text} = {value.text}", lambda c: target.put(c, value.value(c)))
+
+    def exchanged(self, scope: Scope, target: Target, kind: Type) -> Statement:
+        """a, b = …, …"""
+        other = self.rng.choice([item for item in scope.writable if scope.kinds[item.text] == kind])
+        x, y = self.expr(scope, kind), self.expr(scope, kind)
+
+        def act(c: Context) -> None:
+            values = x.value(c), y.value(c)
+            target.put(c, values[0])
+            other.put(c, values[1])
+        return Do(f"{target.text}, {other.text} = {x.text}, {y.text}", act)
 
     def augmented(self, scope: Scope, target: Target, kind: Type) -> Statement:
         same = [item for item in scope.readable if item.text == target.text]
         value = self.expr(scope, kind)
         if not same:
             return Do(f"{target.text} = {value.text}", lambda c: target.put(c, value.value(c)))
-        from tests.designs.oracle import wrapped
-
         return Do(f"{target.text} += {value.text}", lambda c: target.put(c, wrapped(same[0].value(c) + value.value(c), kind)))
 
     def branch(self, loop: LoopText, scope: Scope) -> Statement:
