@@ -660,15 +660,15 @@ lab = Lab(
                 "neighbours": Hint(
                     "Does your loop see an edge in every second tick?",
                     "An edge is: high now, low one tick before. A clocked loop can ask this in every tick.",
-                    "Remember the input of the last tick in a bit, and compare.",
+                    "Keep the input of the last tick in a bit, and compare.",
                 ),
                 "first": Hint(
-                    "Fence posts and gaps: how many edges does one interval need?",
+                    "How many edges does it take to bound one interval?",
                     "The first edge only starts the counting. Remember in a bit that an edge has been seen.",
-                    "Edges at 0.0, 0.1 and 0.2 s: three edges, two intervals.",
+                    "Edges after 3, 5 and 7 s: three edges, two intervals. The 3 s before the first are no interval.",
                 ),
                 "frozen": Hint(
-                    "What do 2 s without a pulse prove about the speed?",
+                    "If no pulse comes for 2 s, how fast can the fan be at most?",
                     "A reading that is made only on edges never changes when the edges stop. Count on and compare with "
                     "limit in every tick.",
                     "Last turn 40 ms, then 2 s of silence: the fan turns at less than 30 r/min, whatever period says.",
@@ -684,7 +684,7 @@ lab = Lab(
                     "Edge, 5 s of silence, edge: the silence is no period of 5 s.",
                 ),
                 "limit": Hint(
-                    "How many ticks does one turn take at your slowest speed?",
+                    "At your slowest speed, how long is a turn, in ticks?",
                     "One turn takes 60 s divided by the speed in r/min; the clock gives 40 000 000 ticks a second.",
                     "At 600 r/min a turn takes 0.1 s, which is 4 000 000 ticks. Is the register wide enough?",
                 ),

@@ -1,4 +1,4 @@
-"""Likely wrong answers of lab 05, and the criterion and hint that must catch each.
+"""What learners of lab 05 are likely to hand in, and how the check must take it.
 
 Each ``code`` runs just before the check cell, after the whole solution up to there, and defines the answer anew.
 """
