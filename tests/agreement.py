@@ -27,6 +27,12 @@ class InBuffer(NativeEngine):
     resident_words, chunk = -1, 9
 
 
+class Restless(NativeEngine):
+    """The native engine, at once looking for registers that keep a design from being idle."""
+
+    patience, samples = 1, 1
+
+
 def changes(engine: Engine, net: Netlist, events: Events, steps: Sequence[int]) -> dict[str, list[tuple[int, int]]]:
     """Everything that a run shows, with the run cut into the given steps."""
     recording = Recording(list(net.signals()))
@@ -55,6 +61,7 @@ def disagreements(net: Netlist, seed: int, with_icarus: bool = True) -> list[str
     wanted = changes(make_engine(net, seed, "reference"), net, events, [TICKS])
     runs = {"native": (NativeEngine(net, seed), [TICKS]), "native in two runs": (NativeEngine(net, seed), [cut, TICKS - cut]),
             "native, state in the buffer": (InBuffer(net, seed), [TICKS]),
+            "native, restless registers alone": (Restless(net, seed), [TICKS]),
             "native after the passes": (NativeEngine(run_passes(net), seed), [TICKS])}
     found = []
     for name, (engine, steps) in runs.items():

@@ -25,7 +25,7 @@ from simkit.engines.native.jit import compiled
 from simkit.netlist import Netlist
 from simkit.netlist.passes import run_passes
 from tests.agreement import changes, first_difference
-from tests.benchmarks.netlists import always_active, paced, wide_logic
+from tests.benchmarks.netlists import always_active, paced, wide_logic, with_counters
 from tests.netlist.random_netlists import random_events, random_netlist
 
 SECOND = 40_000_000
@@ -120,12 +120,14 @@ def passes_seconds(nodes: int) -> float:
 def growth() -> dict[str, dict[str, float]]:
     """Seconds against size: registers (busy ones), loops, recorded signals, bench seconds."""
     found: dict[str, dict[str, float]] = {"first_tick_by_nodes": {}, "million_ticks_by_nodes": {}, "bench_second_by_loops": {},
+                                          "bench_second_by_loops_beside_counters": {},
                                           "million_ticks_by_recorded_signals": {}, "paced_by_bench_seconds": {}}
     for nodes in (250, 500, 1000, 2000, 4000):
         found["first_tick_by_nodes"][str(nodes)] = compile_seconds(nodes, 3)
         found["million_ticks_by_nodes"][str(nodes)] = round(native_rate(wide_logic(nodes), 200_000)[0] * 5, 4)
     for loops in (1, 2, 4, 8, 16):
         found["bench_second_by_loops"][str(loops)] = round(native_rate(paced(loops), SECOND)[0], 4)
+        found["bench_second_by_loops_beside_counters"][str(loops)] = round(native_rate(with_counters(loops), SECOND)[0], 4)
     for seconds in (1, 10, 100):
         found["paced_by_bench_seconds"][str(seconds)] = round(native_rate(paced(), seconds * SECOND)[0], 4)
     net = always_active()

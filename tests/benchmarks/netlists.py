@@ -115,6 +115,19 @@ def paced(loops: int = 1) -> Netlist:
     return m.done()
 
 
+def with_counters(loops: int) -> Netlist:
+    """Paced loops, and beside them a free-running time counter and a pulse-width output: never idle, mostly calm."""
+    m = Maker(f"counters_{loops}")
+    m.net = paced(loops)
+    ticks, phase, pulse = m.reg("ticks", U(32)), m.reg("phase", U(11)), m.reg("pulse", BIT)
+    m.feed(ticks, m.op("add", U(32), ticks, m.const(1, U(1))))
+    top = m.op("eq", BIT, phase, m.const(1999, U(11)))
+    m.feed(phase, m.op("mux", U(11), top, m.const(0, U(11)), m.op("add", U(11), phase, m.const(1, U(1)))))
+    m.feed(pulse, m.op("lt", BIT, phase, m.const(700, U(11))))
+    m.out("pulse_out", pulse)
+    return m.done()
+
+
 def wide_logic(nodes: int) -> Netlist:
     """About ``nodes`` nodes that all matter: counters, each mixed with its neighbours in a different way."""
     m = Maker(f"wide_{nodes}")

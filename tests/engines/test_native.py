@@ -14,7 +14,7 @@ from simkit.engines.native import NativeEngine
 from simkit.engines.native.jit import compiled
 from simkit.engines.reference import ReferenceEngine
 from simkit.netlist import BIT, Clock, Input, Mem, Netlist, Node, Output, Read, Reg, Timer, Type, Write, check, make
-from tests.benchmarks.netlists import Maker, always_active, paced, sampled, wide_logic
+from tests.benchmarks.netlists import Maker, always_active, paced, sampled, wide_logic, with_counters
 
 U = lambda n: make("unsigned", n)  # noqa: E731
 
@@ -39,6 +39,39 @@ def test_a_paced_loop_costs_its_active_ticks() -> None:
     engine.run(40_000_000 * 10)
     assert engine.ticks() == 400_000_001
     assert time.perf_counter() - began < 3
+
+
+def test_free_running_counters_run_alone() -> None:
+    """With a counter that never rests, the rest of the design is still not computed while it is idle."""
+    class Unaware(NativeEngine):
+        patience = 2**62
+
+    net, seconds, seen = with_counters(8), {}, {}
+    for kind in (Unaware, NativeEngine):
+        engine, recording = kind(net), Recording(["pulse", "total_3", "speed_7"])
+        engine.record(recording)
+        engine.run(100_000)
+        began = time.process_time()
+        engine.run(400_000)
+        seconds[kind] = time.process_time() - began
+        seen[kind] = [(t.ticks.tolist(), t.values.tolist(), engine.peek("ticks")) for t in map(recording.trace, recording.names)]
+    assert seen[Unaware] == seen[NativeEngine]
+    assert len(seen[NativeEngine][0][0]) == 501 and engine.peek("ticks") == 500_000
+    assert seconds[NativeEngine] < seconds[Unaware] / 4
+
+
+def test_restless_registers_stop_for_events_and_timers() -> None:
+    m = Maker("with_input")
+    m.net = with_counters(1)
+    m.net.inputs = [Input("go", BIT, 0, strobe=True)]
+    seen = m.reg("seen", U(8))
+    m.when(m.op("input", BIT), seen, m.op("add", U(8), seen, m.const(1, U(1))))
+    net = m.done()
+    events = Events.of(net, [(t, "go", 1) for t in range(3000, 60_000, 7919)])
+    names = ["seen", "pulse", "total_0", "speed_0"]
+    found = recorded(net, "native", 60_000, events, names)
+    assert found == recorded(net, "reference", 60_000, events, names)
+    assert [t for t, _ in found["seen"]] == [0, *range(3001, 60_000, 7919)]
 
 
 def test_an_idle_design_reaches_its_limit_at_once() -> None:

@@ -9,9 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from ...netlist import Node
 from .expr import Expressions, weight
-from .irtext import I64, Builder, Value
+from .irtext import Builder, Value
 
 if TYPE_CHECKING:
     from .program import Program
@@ -58,7 +57,7 @@ class Chunks:
     def _function(self, name: str, chunk: Sequence[int], direct: dict[int, list[int]]) -> str:
         outer, self.p.b = self.p.b, Builder()
         try:
-            exprs = Expressions(self.net, self.p.b, self._leaf, self.fetch)
+            exprs = Expressions(self.net, self.p.b, self.p.buffer_leaf, self.fetch)
             for index in chunk:
                 exprs.emit([index])
                 value = exprs.value(index)
@@ -74,9 +73,3 @@ class Chunks:
     def fetch(self, index: int) -> Value:
         """A node's value out of the buffer."""
         return self.p.load(self.p.layout.scratch[index], self.net.nodes[index].type.width)
-
-    def _leaf(self, node: Node) -> Value:
-        if node.op == "expired":
-            return self.p.b.icmp_unsigned("==", self.p.load(self.p.layout.timers[node.attr], 64), I64(0))
-        lay = self.p.layout
-        return self.p.load({"reg": lay.regs, "rdata": lay.reads, "input": lay.inputs}[node.op][node.attr], node.type.width)

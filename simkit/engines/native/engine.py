@@ -13,13 +13,15 @@ from ..inputs import InputTable
 from .jit import Compiled, compiled
 from .layout import Layout, get, put, words
 from .program import Program
-from .timebase import beats, end_of
+from .timebase import beats, counts_ticks, end_of
 
 RECORDS = 1 << 16
 """Entries in the record table; when it is full the machine code returns, and goes on after it is emptied."""
 SLICE_SECONDS = 0.05
 """A call of the machine code lasts about this long, so that Ctrl-C and :meth:`NativeEngine.stop` act soon."""
-DONE, INTERRUPTED, FULL = 0, 1, 2
+DONE, INTERRUPTED, FULL, RESTLESS = 0, 1, 2, 3
+"""What the machine code returns."""
+ENDLESS = 1 << 62
 
 
 class NativeEngine:
@@ -38,7 +40,8 @@ class NativeEngine:
         If a value is wider than 256 bits.
     """
 
-    resident_words, chunk = 40, 300  # see .program; tests set them lower
+    resident_words, chunk = 40, 300  # see .program; tests set these lower
+    patience, samples = 64, 3  # unsuccessful tries to skip before restless registers are looked for; looks taken
 
     def __init__(self, netlist: Netlist, seed: int = 0) -> None:
         self.netlist = netlist
@@ -48,11 +51,12 @@ class NativeEngine:
         self._layout = Layout(netlist)
         self._beats = beats(netlist)
         self._programs: dict[tuple[str, ...], tuple[Compiled, int]] = {}
+        self._seen_moving: list[frozenset[int]] = []
         self._cones: dict[str, list[int]] = {}
         self._table = InputTable(netlist)
         self._port_offset = np.array(self._layout.inputs, np.uint64)
         self._port_mask = np.array([(1 << min(p.type.width, 64)) - 1 for p in netlist.inputs], np.uint64)
-        self._budget = 2000
+        self._budget = 200
         self._records = np.empty(0, np.uint64)
         self.reset()
 
@@ -67,6 +71,7 @@ class NativeEngine:
         self._is_clear = np.zeros(1, bool)
         self._last_event = [0] * len(self.netlist.clocks)
         self._recording: Recording | None = None
+        self._be_patient()
 
     def ticks(self, clock: int = 0) -> int:
         return int(self._state[self._layout.done[clock]])
@@ -83,7 +88,7 @@ class NativeEngine:
             return
         self._set("end", end_of(self._beats[0], self.ticks() + ticks - 1))
         names = tuple(dict.fromkeys(self._recording.names)) if self._recording else ()
-        code, stride = self._program(names)
+        stride = self._program(names)[1]
         limit = max(RECORDS, 4 * len(names))
         records = self._record_table((limit + 1) * stride if names else 1)
         self._set("records", records.ctypes.data)
@@ -92,7 +97,7 @@ class NativeEngine:
         self._set("event_count", len(self._events) - 1)
         self._set("event_index", 0)
         try:
-            self._loop(code, names, records, stride)
+            self._loop(names, records, stride)
         finally:
             self._forget_events()
 
@@ -123,7 +128,7 @@ class NativeEngine:
 
     # --- running ---
 
-    def _loop(self, code: Compiled, names: Sequence[str], records: np.ndarray, stride: int) -> None:
+    def _loop(self, names: tuple[str, ...], records: np.ndarray, stride: int) -> None:
         """Call the machine code until the run is over; between calls Python sees to signals such as Ctrl-C."""
         address = self._state.ctypes.data
         status = INTERRUPTED
@@ -133,11 +138,36 @@ class NativeEngine:
             self._set("interval", 1)
             self._set("budget", self._budget)
             began = time.perf_counter()
-            status = code.run(address)
-            took = time.perf_counter() - began
+            try:
+                status = self._programs[names][0].run(address)
+            finally:
+                self._drain(names, records, stride)
             if status == INTERRUPTED and not self.stopped:
-                self._budget = int(min(max(self._budget * SLICE_SECONDS / max(took, 1e-6), self._budget / 4, 10), self._budget * 4))
-            self._drain(names, records, stride)
+                pace = SLICE_SECONDS / max(time.perf_counter() - began, 1e-6)
+                self._budget = int(self._budget * min(max(pace, 0.25), 4)) + 1
+            if status == RESTLESS:
+                self._look_for_restless(names)
+
+    def _look_for_restless(self, names: tuple[str, ...]) -> None:
+        """The design is never idle: after a few looks, give the registers that always move a loop of their own."""
+        self._seen_moving.append(self._layout.moving(self._state))
+        if len(self._seen_moving) < self.samples:
+            self._set("patience", 4)
+            return
+        restless = frozenset.intersection(*self._seen_moving)
+        self._seen_moving.clear()
+        self._set_patience(ENDLESS)
+        if restless:
+            program = Program(self._layout, names, self.resident_words, self.chunk, restless)
+            if program.calm is not None and (program.calm.worthwhile() or self.samples == 1):
+                self._programs[names] = compiled(program.text()), program.stride
+
+    def _be_patient(self) -> None:
+        self._set_patience(self.patience if counts_ticks(self.netlist) else ENDLESS)
+
+    def _set_patience(self, tries: int) -> None:
+        self._set("patience", tries)
+        self._set("full_patience", tries)
 
     def _record_table(self, size: int) -> np.ndarray:
         if len(self._records) < size:
@@ -173,6 +203,7 @@ class NativeEngine:
         if names not in self._programs:
             program = Program(self._layout, names, self.resident_words, self.chunk)
             self._programs[names] = compiled(program.text()), program.stride
+            self._be_patient()
         return self._programs[names]
 
     # --- events ---

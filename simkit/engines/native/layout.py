@@ -21,7 +21,7 @@ NEVER = 1 << 62
 """A time that no run reaches."""
 
 HEADER = ("seed", "end", "events", "event_index", "event_count", "records", "record_used", "record_limit", "budget", "stop",
-          "phase", "interval")
+          "phase", "interval", "patience", "full_patience")
 """Words at the start of the buffer, in order: how Python talks to the machine code."""
 
 BLOCK = 8
@@ -119,6 +119,13 @@ class Layout:
     def forget(self, state: np.ndarray, name: str) -> None:
         """Mark a signal's last recorded value as unknown, so that its next value counts as a change."""
         put(state, self.last[name], UNRECORDED << (64 * (self._last_words[name] - 1)), self._last_words[name])
+
+    def moving(self, state: np.ndarray) -> frozenset[int]:
+        """Registers that differ from their copy (see :mod:`.quiet`)."""
+        shift = self.snapshot - self.first_state
+        sizes = (words(reg.type.width) for reg in self.netlist.regs)
+        return frozenset(i for i, (offset, size) in enumerate(zip(self.regs, sizes, strict=True))
+                         if (state[offset: offset + size] != state[offset + shift: offset + shift + size]).any())
 
     def _fill(self, state: np.ndarray, offset: int, values: tuple[int, ...], kind: Type, bits: int) -> None:
         if bits <= 64:

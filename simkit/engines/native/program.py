@@ -20,7 +20,8 @@ from __future__ import annotations
 
 import re
 
-from ...netlist import Netlist
+from ...netlist import Netlist, Node
+from .calm import CalmLoop
 from .expr import weight
 from .irtext import I1, I64, Builder, Int, Value, integer, long_division, phi_text
 from .layout import BLOCK, Layout, words
@@ -37,10 +38,11 @@ class Program:
     """Writes the run function of one netlist, recording the given signals.
 
     A design with at most ``resident_words`` words of state keeps it in SSA values; one of more has its expressions cut
-    into functions of about ``chunk`` instructions.
+    into functions of about ``chunk`` instructions.  ``restless`` registers are let run alone (:mod:`.calm`).
     """
 
-    def __init__(self, layout: Layout, recorded: tuple[str, ...], resident_words: int = 40, chunk: int = 300) -> None:
+    def __init__(self, layout: Layout, recorded: tuple[str, ...], resident_words: int = 40, chunk: int = 300,
+                 restless: frozenset[int] = frozenset()) -> None:
         self.layout = layout
         self.net: Netlist = layout.netlist
         self.b = Builder()
@@ -51,6 +53,7 @@ class Program:
         self.functions: list[str] = []
         signals = self.net.signals()
         self.recorded = [(i, name, signals[name]) for i, name in enumerate(recorded)]
+        self.calm = CalmLoop(self, restless) if restless else None
         self.stride = 2 + max((words(s.type.width) for _, _, s in self.recorded), default=1)
 
     def text(self) -> str:
@@ -76,6 +79,8 @@ class Program:
         b.lines[slot:slot] = [f"{special.ref} = {phi_text(I64, ((I64(0), 'entry'), *cold))}",
                               f"{dirty.ref} = {phi_text(I1, ((I1(1), 'entry'), *((head.dirty, label) for _, label in cold)))}"]
         divisions = (long_division(kind) for kind in sorted(b.long_divisions))
+        if self.calm is not None:
+            self.functions.append(self.calm.text())
         text = "\n".join((*b.lines, "}", *self.functions, *divisions, ""))
         return text + _declarations(text) + _METADATA
 
@@ -183,6 +188,21 @@ class Program:
         """The check that an address lies in the memory; None if it cannot lie outside."""
         depth, width = self.net.mems[mem].depth, addr.type.width
         return None if depth >= 1 << width else self.b.icmp_unsigned("<", addr, addr.type(depth))
+
+    def word(self, mem: int, addr: Value) -> Value:
+        """The memory's word; 0 beyond the depth."""
+        b, inside = self.b, self.inside(mem, addr)
+        safe = addr if inside is None else b.select(inside, addr, addr.type(0))
+        address, kind = self.element(mem, b.resize(safe, 64, False))
+        word = b.resize(b.load(kind, address), self.net.mems[mem].type.width, False)
+        return word if inside is None else b.select(inside, word, word.type(0))
+
+    def buffer_leaf(self, node: Node) -> Value:
+        """A leaf's value out of the buffer."""
+        lay = self.layout
+        if node.op == "expired":
+            return self.b.icmp_unsigned("==", self.load(lay.timers[node.attr], 64), I64(0))
+        return self.load({"reg": lay.regs, "rdata": lay.reads, "input": lay.inputs}[node.op][node.attr], node.type.width)
 
     def _write(self, index: int, ports: Ports) -> None:
         """Store where enabled and inside; else into the spare word past the end."""

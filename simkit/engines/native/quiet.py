@@ -43,7 +43,8 @@ class ColdPath:
         self._compare()
         busy = self._back_off(limit)
         jumped = self._jump(limit)
-        return [(fed, "fed"), (snap, "copied"), (busy, "busy"), (jumped, "jump")]
+        ways = [(fed, "fed"), (snap, "copied"), (busy, "patient"), (jumped, "jump")]
+        return ways if self.p.calm is None else [*ways, (self._stroll(limit), "strolled")]
 
     # --- ends ---
 
@@ -55,13 +56,13 @@ class ColdPath:
         budget = b.sub(b.load(I64, p.header("budget")), I64(1))
         b.store(budget, p.header("budget"))
         stop = b.load(I64, p.header("stop"), volatile=True)
-        over = b.or_(b.icmp_unsigned("!=", stop, I64(0)), b.icmp_unsigned("==", budget, I64(0)))
+        over = b.or_(b.icmp_unsigned("!=", stop, I64(0)), b.icmp_signed("<=", budget, I64(0)))
         b.branch_if(over, "exit", "running")
         b.label("running")
         used, top = b.load(I64, p.header("record_used")), b.load(I64, p.header("record_limit"))
         b.branch_if(b.icmp_unsigned(">", b.add(used, I64(len(p.recorded))), top), "exit", "room")
         b.label("exit")
-        status = b.phi(I64, (I64(0), "cold"), (I64(1), "alive"), (I64(2), "running"))
+        status = b.phi(I64, (I64(0), "cold"), (I64(1), "alive"), (I64(2), "running"), (I64(3), "busy"))
         b.line(f"ret i64 {status.ref}")
 
     # --- events ---
@@ -146,13 +147,29 @@ class ColdPath:
 
     def _compare(self) -> None:
         """Go to ``jump`` if nothing has changed since the copy, else to ``busy``."""
+        b = self.b
         groups = [(*place, self._differ if part == "values" else self._zero_differs) for (part, _), place in self.lay.groups.items()]
-        self.b.label("compare")
-        self.b.branch_if(self.head.dirty, "busy", "enter0" if groups else "jump")
+        b.label("compare")
+        moving = self._restless_differ()
+        b.branch_if(self.head.dirty, "busy", "enter0" if groups else "equal")
         for number, (start, count, test) in enumerate(groups):
-            self.b.label(f"enter{number}")
-            leave = f"enter{number + 1}" if number + 1 < len(groups) else "jump"
+            b.label(f"enter{number}")
+            leave = f"enter{number + 1}" if number + 1 < len(groups) else "equal"
             self._each_word(f"compare{number}", f"enter{number}", start, count, test, leave)
+        b.label("equal")
+        b.branch("jump") if moving is None else b.branch_if(moving, "stroll", "jump")
+
+    def _restless_differ(self) -> Value | None:
+        """Whether a restless register has changed; its copy is made equal, so that only the others count from here on."""
+        if self.p.calm is None:
+            return None
+        b, differ = self.b, I1(0)
+        for index in self.p.calm.restless:
+            offset, width = self.lay.regs[index], self.net.regs[index].type.width
+            now = self.p.load(offset, width)
+            differ = b.or_(differ, b.icmp_unsigned("!=", now, self.p.load(offset + self.shift, width)))
+            self.p.store(offset + self.shift, now)
+        return differ
 
     def _each_word(self, label: str, came: str, first: int, count: int, body: Callable[[Value, Value], Value | None], leave: str) -> None:
         """A loop over state words; ``body`` gets the addresses of a word and its copy, and may say when to go to ``busy``."""
@@ -194,6 +211,10 @@ class ColdPath:
         self._set_phase(0, interval)
         fastest = min(beat.step for beat in self.beats)
         special = self._min(b.add(self.now, b.mul(interval, I64(max(fastest, 1)))), limit)
+        patience = b.sub(b.load(I64, self.p.header("patience")), I64(1))
+        b.store(patience, self.p.header("patience"))
+        b.branch_if(b.icmp_unsigned("==", patience, I64(0)), "exit", "patient")
+        b.label("patient")
         b.branch("again")
         return special
 
@@ -219,9 +240,32 @@ class ColdPath:
             for offset, value in ((lay.done[c], done), (lay.edge[c], edge), (lay.fraction[c], fraction)):
                 self.p.store(offset, value)
             now, everyone = self._min(now, edge), b.and_(everyone, bit)
-        self.b.store(b.zext(b.not_(everyone), I64), self.p.header("phase"))
+        b.store(b.load(I64, self.p.header("full_patience")), self.p.header("patience"))
+        b.store(b.zext(b.not_(everyone), I64), self.p.header("phase"))
         b.store(I64(1), self.p.header("interval"))
         special = self._min(limit, b.add(now, I64(1)))
+        b.branch("again")
+        return special
+
+    def _stroll(self, limit: Value) -> Value:
+        """Let the restless registers run while nothing else happens; there is one clock, and time counts its ticks."""
+        b, head, lay, header = self.b, self.head, self.lay, self.p.header
+        b.label("stroll")
+        counts = [self.p.load(offset, 64) for offset in lay.timers]
+        until = self._min(limit, self._first_expiry(0, counts))
+        budget = b.load(I64, header("budget"))
+        most = self._min(b.sub(until, head.edge[0]), b.mul(budget, I64(MAX_INTERVAL)))
+        ticks = b.put(I64, f"call i64 @calm(ptr %s, i64 {most.ref})")
+        b.branch_if(b.icmp_unsigned("==", ticks, I64(0)), "busy", "strolled")
+        b.label("strolled")
+        b.store(b.sub(budget, b.lshr(ticks, I64(MAX_INTERVAL.bit_length() - 1))), header("budget"))
+        for offset, count in zip(lay.timers, counts, strict=True):
+            self.p.store(offset, b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {count.ref}, i64 {ticks.ref})"))
+        edge = b.add(head.edge[0], ticks)
+        self.p.store(lay.done[0], b.add(head.done[0], ticks))
+        self.p.store(lay.edge[0], edge)
+        self._set_phase(0, I64(1))
+        special = self._min(limit, b.add(edge, I64(1)))
         b.branch("again")
         return special
 

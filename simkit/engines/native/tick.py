@@ -98,7 +98,7 @@ class ClockTick:
             give("timers", i, b.select(load, b.resize(value(timer.value), 64, False), less))
             dirty.append(load)
         for i, read in self._mine("reads"):
-            word = self._word(read.mem, value(read.addr))
+            word = self.p.word(read.mem, value(read.addr))
             give("reads", i, b.select(value(read.enable), word, self.p.old(self.head, "reads", i)))
         for i, write in self._mine("writes"):
             new["enable", i], new["addr", i], new["data", i] = value(write.enable), value(write.addr), value(write.data)
@@ -120,14 +120,6 @@ class ClockTick:
             edge = b.add(edge, b.zext(carry, I64))
             new["fraction", c] = b.select(carry, b.sub(total, I64(beat.den)), total)
         new["edge", c] = edge
-
-    def _word(self, mem: int, addr: Value) -> Value:
-        """The memory's word; 0 beyond the depth."""
-        b, inside = self.b, self.p.inside(mem, addr)
-        safe = addr if inside is None else b.select(inside, addr, addr.type(0))
-        address, kind = self.p.element(mem, b.resize(safe, 64, False))
-        word = b.resize(b.load(kind, address), self.net.mems[mem].type.width, False)
-        return word if inside is None else b.select(inside, word, word.type(0))
 
     # --- clock crossing ---
 
