@@ -65,9 +65,16 @@ class Stage:
         """What the hostile code may use: the worst case, in which it knows where everything is."""
         from simkit.check import load_lab
 
-        return {"COURSE": str(self.course), "HOME": str(self.folder), "SOURCE": str(SOURCE), "HELPER": self.helper.pid,
-                "PORT": self.listener.getsockname()[1], "ABSTRACT": f"tickbench-{os.getpid()}", "DAEMON": DAEMON,
-                "ADA": load_lab(self.labs / "90_ticks")["90-a"].own(HONEST).ticks}
+        return {
+            "COURSE": str(self.course),
+            "HOME": str(self.folder),
+            "SOURCE": str(SOURCE),
+            "HELPER": self.helper.pid,
+            "PORT": self.listener.getsockname()[1],
+            "ABSTRACT": f"tickbench-{os.getpid()}",
+            "DAEMON": DAEMON,
+            "ADA": load_lab(self.labs / "90_ticks")["90-a"].own(HONEST).ticks,
+        }
 
     def make(self, course: Path) -> None:
         """A fresh course folder with the honest learner's work in it."""
@@ -131,7 +138,7 @@ def sweep() -> int:
 # --- the look-out: the same for the real and the weakened grader ---
 
 CANARIES = ("canary-env", "canary-private", "mine.ticks * 0.025\\n### END", "let everyone guess")
-LIVE = ("<script", "<img src=x onerror", "<b onclick", "onload=", "canary()", "<iframe")
+LIVE = ("<script", "<img src=x onerror", "<b onclick", "<svg", "<iframe")
 
 
 def seen_escapes(stage: Stage, notebook: Any) -> list[str]:
@@ -155,12 +162,10 @@ def live_markup(notebook: Any) -> list[str]:
         for output in c.get("outputs", []):
             data = output.get("data", {})
             shown += [str(text) for mime, text in data.items() if mime not in ("text/plain", "image/png")]
-        if any(mark in text and mark.replace("<", "&lt;") not in text for text in shown for mark in LIVE[:4]):
+        if any(mark in text for text in shown for mark in LIVE):
             return ["live markup is shown"]
         if any("application/javascript" in o.get("data", {}) for o in c.get("outputs", [])):
             return ["a program is shown"]
-        if any("<iframe" in text for text in shown):
-            return ["a frame is shown"]
     return []
 
 
@@ -195,8 +200,9 @@ def real(stage: Stage) -> dict[str, dict[str, Any]]:
     others = [] if honest is not None and honest.score == honest.max_score else ["the honest learner's score changed"]
     if stage.helper.poll() is not None:
         others.append("a process of the grader was ended")
-    others += [f"{learner} has scores that nobody gave" for learner in scores(stage.course)
-               if learner not in {*cases, HONEST}]
+    others += [
+        f"{learner} has scores that nobody gave" for learner in scores(stage.course) if learner not in {*cases, HONEST}
+    ]
     found = {}
     for learner, case in cases.items():
         outcome = outcomes.get(learner)
@@ -207,8 +213,11 @@ def real(stage: Stage) -> dict[str, dict[str, Any]]:
         notebook = nbformat.read(str(path), as_version=4)
         given = sum(scores(stage.course)[learner].values())
         harmed = ["a huge notebook"] if size_of(notebook) > 2_000_000 else []
-        found[learner] = {"escapes": seen_escapes(stage, notebook) + kept_links(stage, outcome), "gained": given - case.honest,
-                          "harmed": harmed + (["lost points"] if given < case.honest else [])}
+        found[learner] = {
+            "escapes": seen_escapes(stage, notebook) + kept_links(stage, outcome),
+            "gained": given - case.honest,
+            "harmed": harmed + (["lost points"] if given < case.honest else []),
+        }
     found[HONEST] = {"escapes": [], "gained": 0, "harmed": others}
     return found
 
@@ -217,14 +226,20 @@ def scores(course: Path) -> dict[str, dict[str, float]]:
     from nbgrader.api import Gradebook
 
     with Gradebook(f"sqlite:///{course / 'gradebook.db'}") as book:
-        return {s.student.id: {g.name: g.auto_score for n in s.notebooks for g in n.grades}
-                for s in book.assignment_submissions("90_ticks")}
+        return {
+            s.student.id: {g.name: g.auto_score for n in s.notebooks for g in n.grades}
+            for s in book.assignment_submissions("90_ticks")
+        }
 
 
 def kept_links(stage: Stage, outcome: Any) -> list[str]:
     """Solutions among the kept files of the attempts would mean that a link was followed."""
     files = stage.course / ".tickbench" / "attempts" / "files"
-    return ["a link was followed"] if any(b"let everyone guess" in p.read_bytes() for p in files.rglob("*") if p.is_file()) else []
+    return (
+        ["a link was followed"]
+        if any(b"let everyone guess" in p.read_bytes() for p in files.rglob("*") if p.is_file())
+        else []
+    )
 
 
 # --- the weakened grader ---
@@ -235,8 +250,9 @@ def weak(stage: Stage, case: Case, index: int) -> list[str]:
     stage.make(stage.folder / f"weak{index:02}")
     (stage.course / "gradebook.db").write_bytes(b"")
     path = stage.hand_in("mal", case)
-    return {"runner": weak_runner, "stock": weak_stock, "raw": weak_raw, "display": weak_display, "links": weak_links}[case.weak](
-        stage, case, path)
+    return {"runner": weak_runner, "stock": weak_stock, "raw": weak_raw, "display": weak_display, "links": weak_links}[
+        case.weak
+    ](stage, case, path)
 
 
 def weak_runner(stage: Stage, case: Case, path: Path) -> list[str]:
@@ -253,13 +269,23 @@ def weak_runner(stage: Stage, case: Case, path: Path) -> list[str]:
 
     with sqlite3.connect(stage.course / "gradebook.db") as book:
         book.execute("create table if not exists grade (points)")
-    limits = dataclasses.replace(Limits(), cell_seconds=30.0, seconds=60.0, memory=-1, file_bytes=-1, cpu_seconds=-1, restarts=0)
+    limits = dataclasses.replace(
+        Limits(), cell_seconds=30.0, seconds=60.0, memory=-1, file_bytes=-1, cpu_seconds=-1, restarts=0
+    )
     folder = stage.labs / "90_ticks"
     if "leaves a file" in case.name:
         Path("/tmp/left").touch()
     with Judges(b"weak") as judges:
-        graded = grade_notebook(load_lab(folder), folder, read_notebook(folder / "90_ticks.ipynb"), read_notebook(path), "mal",
-                                PlainRunner(), judges, limits)
+        graded = grade_notebook(
+            load_lab(folder),
+            folder,
+            read_notebook(folder / "90_ticks.ipynb"),
+            read_notebook(path),
+            "mal",
+            PlainRunner(),
+            judges,
+            limits,
+        )
     Path("/tmp/left").unlink(missing_ok=True)
     return seen_escapes(stage, graded.notebook)
 
@@ -275,8 +301,13 @@ def weak_stock(stage: Stage, case: Case, path: Path) -> list[str]:
     os.environ["TICKBENCH_LEARNER"] = "mal"
     quiet = ["--log-level=ERROR"]
     try:
-        NotebookClient(notebook, timeout=60, allow_errors=True, resources={"metadata": {"path": str(path.parent)}},
-                       extra_arguments=quiet).execute()
+        NotebookClient(
+            notebook,
+            timeout=60,
+            allow_errors=True,
+            resources={"metadata": {"path": str(path.parent)}},
+            extra_arguments=quiet,
+        ).execute()
     except DeadKernelError:
         return ["points are lost: the kernel is dead"]
     finally:
@@ -290,7 +321,9 @@ def weak_stock(stage: Stage, case: Case, path: Path) -> list[str]:
                 return ["the whole submission fails"]
     found = [f"{given:g} points instead of {case.honest:g}"] if given != case.honest else []
     found += ["a huge notebook"] if size_of(notebook) > 2_000_000 else []
-    return found + ["the code got where it must not"] * ("ESCAPED" in json.dumps([c.get("outputs", []) for c in notebook.cells]))
+    return found + ["the code got where it must not"] * (
+        "ESCAPED" in json.dumps([c.get("outputs", []) for c in notebook.cells])
+    )
 
 
 def weak_raw(stage: Stage, case: Case, path: Path) -> list[str]:
@@ -313,12 +346,21 @@ def weak_raw(stage: Stage, case: Case, path: Path) -> list[str]:
         try:
             answer = json_form.from_json(names["DATA"])
         except ValueError:
-            return ["refused by its form alone"]
+            answer = names["DATA"]
         finally:
             json_form.check = checked
     try:
         results = list(lab[exercise].judge(answer, lab[exercise].own("mal"), 1))
-    except (AnswerFault, MemoryError, ArithmeticError, LookupError, ValueError, TypeError, RecursionError, AttributeError) as error:
+    except (
+        AnswerFault,
+        MemoryError,
+        ArithmeticError,
+        LookupError,
+        ValueError,
+        TypeError,
+        RecursionError,
+        AttributeError,
+    ) as error:
         return [f"the judge fails: {type(error).__name__}"]
     return ["points are gained"] if any(result.passed for result in results) else []
 
@@ -339,7 +381,9 @@ def weak_links(stage: Stage, case: Case, path: Path) -> list[str]:
     found = []
     for entry in path.parent.iterdir():
         if entry.is_dir():
-            found += ["a link was followed"] * any(b"let everyone guess" in p.read_bytes() for p in entry.rglob("*") if p.is_file())
+            found += ["a link was followed"] * any(
+                b"let everyone guess" in p.read_bytes() for p in entry.rglob("*") if p.is_file()
+            )
         elif entry.is_fifo():
             found.append("reading would never end")
         elif entry.stat().st_size > 100 * 1024**2:
@@ -370,13 +414,21 @@ def run(with_weak: bool, only: str = "") -> dict[str, Any]:
         found = real(made)
         unseen = [case.name for index, case in enumerate(CASES) if with_weak and not weak(made, case, index)]
     names = {f"m{index:02}": case.name for index, case in enumerate(CASES)} | {HONEST: "the honest learner"}
-    bad = {names[learner]: result for learner, result in found.items()
-           if result["escapes"] or result["gained"] > 0 or result["harmed"]}
-    return {"cases": len(CASES), "escapes": sum(len(r["escapes"]) for r in found.values()),
-            "points_gained": sum(r["gained"] > 0 for r in found.values()),
-            "others_harmed": sum(len(r["harmed"]) for r in found.values()),
-            "weak_caught": len(CASES) - len(unseen) if with_weak else None, "weak_not_caught": unseen, "bad": bad,
-            "seconds": round(time.monotonic() - begun, 1)}
+    bad = {
+        names[learner]: result
+        for learner, result in found.items()
+        if result["escapes"] or result["gained"] > 0 or result["harmed"]
+    }
+    return {
+        "cases": len(CASES),
+        "escapes": sum(len(r["escapes"]) for r in found.values()),
+        "points_gained": sum(r["gained"] > 0 for r in found.values()),
+        "others_harmed": sum(len(r["harmed"]) for r in found.values()),
+        "weak_caught": len(CASES) - len(unseen) if with_weak else None,
+        "weak_not_caught": unseen,
+        "bad": bad,
+        "seconds": round(time.monotonic() - begun, 1),
+    }
 
 
 def main() -> None:

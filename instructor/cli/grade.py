@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from pathlib import Path
 
 import click
@@ -61,7 +62,7 @@ def grade(
                     _show(outcome)
         finally:
             runner.close()
-    except (CourseFault, NoSandbox) as error:
+    except (CourseFault, NoSandbox, OSError, sqlite3.Error) as error:
         raise click.exceptions.ClickException(str(error)) from None
     if as_json:
         click.echo(json.dumps({"submissions": [o.as_json() for o in outcomes]}, indent=1, ensure_ascii=False))

@@ -19,7 +19,7 @@ from typing import Any
 from simkit.check import AuthorError, KitFault, Verdict
 
 from ..judge import Judges
-from ..run import Runner
+from ..run import Runner, ZygoteFault
 from .course import KIT, Course, CourseFault
 from .engine import LIMITS, Graded, grade_notebook
 from .store import Store
@@ -170,10 +170,12 @@ class Batch:
         try:
             graded = future.result()
             writer.write(task.learner, task.lab, graded, task.timestamp)
-        except (KitFault, CourseFault, OSError) as error:
-            return Outcome(task.learner, task.lab, error=f"not graded, marks unchanged: {error}", graded=False)
-        outcome = Outcome(task.learner, task.lab, list(graded.verdicts.values()), "; ".join(graded.notes))
-        self._keep_record(task, outcome)
+            outcome = Outcome(task.learner, task.lab, list(graded.verdicts.values()), "; ".join(graded.notes))
+            self._keep_record(task, outcome)
+        except (KitFault, CourseFault, ZygoteFault, OSError) as error:
+            return Outcome(
+                task.learner, task.lab, error=f"not graded: {error}; run the same command again", graded=False
+            )
         return outcome
 
     # --- records of what is graded ---

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import nbformat
-from nbgrader.api import Comment, Grade, Gradebook, MissingEntry, SubmittedAssignment, SubmittedNotebook
+from nbgrader.api import Comment, Grade, Gradebook, MissingEntry, Student, SubmittedAssignment, SubmittedNotebook
 from nbgrader.preprocessors import SaveCells
 from nbgrader.utils import compute_checksum, is_solution, parse_utc
 from sqlalchemy.exc import SAWarning, SQLAlchemyError
@@ -69,12 +69,19 @@ class Writer:
             )
 
     def write(self, learner: str, lab: str, graded: Graded, timestamp: str | None) -> None:
-        """Write one submission: first the notebook for readers, then all its scores in one transaction."""
+        """Write one submission: first the notebook for readers, then all its scores in one transaction.
+
+        Raises :class:`CourseFault` or OSError if it cannot; then the gradebook is as it was.
+        """
         self._write_notebook(learner, lab, graded, timestamp)
         session = self.gradebook.db
         try:
-            self._write_scores(self._submission(learner, lab, timestamp), graded)
+            with session.no_autoflush:
+                self._write_scores(self._submission(learner, lab, timestamp), graded)
             session.commit()
+        except SQLAlchemyError as error:
+            session.rollback()
+            raise CourseFault(f"the gradebook cannot be written: {str(error).splitlines()[0]}") from error
         except BaseException:
             session.rollback()
             raise
@@ -95,7 +102,8 @@ class Writer:
         try:
             student = book.find_student(learner)
         except MissingEntry:
-            student = book.add_student(learner)
+            student = Student(id=learner)
+            book.db.add(student)
         try:
             submission = book.find_submission(lab, learner)
         except MissingEntry:
@@ -139,7 +147,8 @@ class Writer:
         part = target.with_name(f".{lab}.{os.getpid()}")
         shutil.rmtree(part, ignore_errors=True)
         part.mkdir(parents=True)
-        nbformat.write(graded.notebook, part / f"{lab}.ipynb")
+        text = nbformat.v4.writes(graded.notebook)  # built from a valid one; nbformat.write would check it once more
+        (part / f"{lab}.ipynb").write_text(text + "\n", encoding="utf-8")
         if timestamp:
             (part / "timestamp.txt").write_text(timestamp, encoding="utf-8")
         old = target.with_name(f".{lab}.{os.getpid()}.old")

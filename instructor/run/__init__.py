@@ -12,7 +12,7 @@ from simkit.check.run import Job, RunResult
 
 from .bubblewrap import BubblewrapRunner
 from .plain import PlainRunner
-from .zygote.runner import ZygoteRunner
+from .zygote.runner import ZygoteFault, ZygoteRunner
 
 
 class Runner(Protocol):
@@ -61,4 +61,13 @@ def best_runner(trust: bool = False) -> Runner:
     )
 
 
-__all__ = ["SANDBOXES", "BubblewrapRunner", "NoSandbox", "PlainRunner", "Runner", "ZygoteRunner", "best_runner"]
+__all__ = [
+    "SANDBOXES",
+    "BubblewrapRunner",
+    "NoSandbox",
+    "PlainRunner",
+    "Runner",
+    "ZygoteFault",
+    "ZygoteRunner",
+    "best_runner",
+]

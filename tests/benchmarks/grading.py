@@ -55,22 +55,34 @@ def make_course(folder: Path, lab: str, solutions: Path, learners: int) -> Path:
 
 
 def tickbench(folder: Path, *arguments: str) -> None:
-    subprocess.run([sys.executable, "-c", "from simkit.cli import main; main()", *arguments], cwd=folder, check=True,
-                   env={**os.environ, "PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL)
+    subprocess.run(
+        [sys.executable, "-c", "from simkit.cli import main; main()", *arguments],
+        cwd=folder,
+        check=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.DEVNULL,
+    )
 
 
 def nbgrader(folder: Path, *arguments: str) -> None:
     path = os.pathsep.join([str(Path(sys.executable).parent), os.environ["PATH"]])
-    subprocess.run([sys.executable, "-m", "nbgrader", *arguments], cwd=folder, check=True, capture_output=True,
-                   env={**os.environ, "PATH": path, "PYTHONPATH": str(ROOT)})
+    subprocess.run(
+        [sys.executable, "-m", "nbgrader", *arguments],
+        cwd=folder,
+        check=True,
+        capture_output=True,
+        env={**os.environ, "PATH": path, "PYTHONPATH": str(ROOT)},
+    )
 
 
 def scores(course: Path, lab: str) -> dict[str, dict[str, float]]:
     from nbgrader.api import Gradebook
 
     with Gradebook(f"sqlite:///{course / 'gradebook.db'}") as book:
-        return {s.student.id: {g.name: g.auto_score for n in s.notebooks for g in n.grades}
-                for s in book.assignment_submissions(lab)}
+        return {
+            s.student.id: {g.name: g.auto_score for n in s.notebooks for g in n.grades}
+            for s in book.assignment_submissions(lab)
+        }
 
 
 class Memory:
@@ -120,12 +132,19 @@ def measure(lab: str, solutions: Path, ours: int, theirs: int, jobs: int) -> dic
     peak = max((mb for _, mb in memory.samples), default=0.0)
     late = [mb for at, mb in memory.samples if at > our_seconds * 0.75]
     early = [mb for at, mb in memory.samples if our_seconds * 0.25 < at < our_seconds * 0.5]
-    return {"lab": lab, "submissions": ours, "jobs": jobs, "seconds": round(our_seconds, 2),
-            "stock_submissions": theirs, "stock_seconds": round(stock_seconds, 2),
-            "speedup_vs_nbgrader": round((stock_seconds / theirs) / (our_seconds / ours), 1),
-            "scores_equal": len(graded) == ours and all(graded[learner] == wanted[learner] for learner in wanted),
-            "submissions_per_minute": round(60 * ours / our_seconds), "peak_memory_mb": round(peak),
-            "memory_growth_mb": round(max(late, default=0) - max(early, default=0))}
+    return {
+        "lab": lab,
+        "submissions": ours,
+        "jobs": jobs,
+        "seconds": round(our_seconds, 2),
+        "stock_submissions": theirs,
+        "stock_seconds": round(stock_seconds, 2),
+        "speedup_vs_nbgrader": round((stock_seconds / theirs) / (our_seconds / ours), 1),
+        "scores_equal": len(graded) == ours and all(graded[learner] == wanted[learner] for learner in wanted),
+        "submissions_per_minute": round(60 * ours / our_seconds),
+        "peak_memory_mb": round(peak),
+        "memory_growth_mb": round(max(late, default=0) - max(early, default=0)),
+    }
 
 
 def timed(action: Any) -> float:
@@ -137,7 +156,9 @@ def timed(action: Any) -> float:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--json", action="store_true", help="print one JSON object")
-    parser.add_argument("--lab", default="", help="a lab of solutions/ (default: the first; the tests' small lab if there is none)")
+    parser.add_argument(
+        "--lab", default="", help="a lab of solutions/ (default: the first; the tests' small lab if there is none)"
+    )
     parser.add_argument("--submissions", type=int, default=200)
     parser.add_argument("--stock", type=int, default=10, help="how many of them stock nbgrader grades")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
