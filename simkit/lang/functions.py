@@ -10,6 +10,7 @@ from ..netlist import Type
 from . import arithmetic, steps
 from .build import Refused, Value
 from .parts import Part
+from .source import signature_of
 from .things import contains_signal, describe, is_signal
 
 
@@ -114,7 +115,7 @@ def find(function: Any, args: list[Any], options: dict[str, Any]) -> Callable[..
 def call(ex: Any, function: Any, handler: Callable[..., Any], args: list[Any], options: dict[str, Any]) -> Any:
     """``function(*args, **options)`` as ``handler`` does it; a wrong number of arguments is refused in words."""
     try:
-        inspect.signature(handler).bind(ex, *args, **options)
+        signature_of(handler).bind(ex, *args, **options)
     except TypeError as error:
         raise Refused(f"{function.__name__}(): {error}.", f"Write {_usage(function)}.") from None
     return handler(ex, *args, **options)

@@ -90,9 +90,12 @@ def caller() -> Loc:
     return Loc(file, line, len(text) - len(text.lstrip()), line, len(text), text)
 
 
+signature_of = lru_cache(maxsize=1024)(inspect.signature)
+
+
 def fitting(function: Callable[..., Any], name: str, args: tuple[Any, ...], options: dict[str, Any]) -> None:
     """Refuse arguments that ``function``, called ``name``, does not take."""
-    signature = inspect.signature(function)
+    signature = signature_of(function)
     try:
         signature.bind(*args, **options)
     except TypeError as error:
@@ -146,11 +149,16 @@ class Text:
         """The place of a syntax node; columns in characters (``ast`` counts UTF-8 bytes)."""
         line, end = node.lineno, node.end_lineno or node.lineno  # type: ignore[attr-defined]
         first, last = self.lines[line - 1], self.lines[end - 1]
-        start_col = len(first.encode()[: node.col_offset].decode(errors="ignore"))  # type: ignore[attr-defined]
-        end_col = len(last.encode()[: node.end_col_offset].decode(errors="ignore"))  # type: ignore[attr-defined]
+        start_col = _characters(first, node.col_offset)  # type: ignore[attr-defined]
+        end_col = _characters(last, node.end_col_offset)  # type: ignore[attr-defined]
         if end != line:  # the caret would run over several lines: mark the first one only
             end, end_col = line, len(first.rstrip("\n"))
         return Loc(self.shown, line, start_col, end, end_col, first.rstrip("\n"))
+
+
+def _characters(line: str, count: int) -> int:
+    """How many characters the first ``count`` bytes of a line are."""
+    return count if line.isascii() else len(line.encode()[:count].decode(errors="ignore"))
 
 
 @lru_cache(maxsize=256)
@@ -180,6 +188,7 @@ class Code:
                 Loc(code.co_filename, code.co_firstlineno),
             )
         self.tree = node
+        self.calls: dict[ast.AST, list[ast.Call]] = {}  # calls within a node, found once
         self.function = function
         self.assigned = {n.id for n in ast.walk(node) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
         self.cells = dict(zip(code.co_freevars, function.__closure__ or (), strict=True))

@@ -47,7 +47,9 @@ def resolve(node: ast.expr, code: Code, design: Any) -> Any:
 
 def waits(tree: ast.AST, code: Code, design: Any, seen: frozenset[tuple[FunctionType, int]] = frozenset()) -> bool:
     """True if something in ``tree`` takes ticks."""
-    return any(isinstance(node, ast.Call) and _call_waits(node, code, design, seen) for node in ast.walk(tree))
+    if tree not in code.calls:
+        code.calls[tree] = [node for node in ast.walk(tree) if isinstance(node, ast.Call)]
+    return any(_call_waits(call, code, design, seen) for call in code.calls[tree])
 
 
 def _call_waits(node: ast.Call, code: Code, design: Any, seen: frozenset[tuple[FunctionType, int]]) -> bool:
