@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
+from collections.abc import Sequence
+from typing import Any, NamedTuple
 
 from ..netlist import NOWHERE, Loc, Netlist
 
@@ -39,7 +40,7 @@ class Identifiers:
     def __init__(self, netlist: Netlist) -> None:
         self.of: dict[tuple[str, int], str] = {}
         self.named: dict[str, Named] = {}
-        parts = (("clock", netlist.clocks), ("input", netlist.inputs), ("output", netlist.outputs), ("reg", netlist.regs),
+        parts: tuple[tuple[str, Sequence[Any]], ...] = (("clock", netlist.clocks), ("input", netlist.inputs), ("output", netlist.outputs), ("reg", netlist.regs),
                  ("mem", netlist.mems), ("read", netlist.reads), ("timer", netlist.timers))
         for kind, items in parts:
             for index, item in enumerate(items):

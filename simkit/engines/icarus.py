@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from ..emit.verilog import Verilog, emit
-from ..netlist import Netlist
+from ..netlist import Input, Netlist, Output, Reg
 from .api import NO_EVENTS, EngineFault, Events, Recording
 from .inputs import InputTable
 
@@ -124,7 +124,9 @@ def test_bench(net: Netlist, verilog: Verilog, names: Sequence[str], seed: int) 
 
 def _place(net: Netlist, verilog: Verilog, name: str) -> str:
     """Identifier inside the module of a signal."""
-    for kind, items in (("reg", net.regs), ("input", net.inputs), ("output", net.outputs)):
+    parts: tuple[tuple[str, Sequence[Reg | Input | Output]], ...] = (
+        ("reg", net.regs), ("input", net.inputs), ("output", net.outputs))
+    for kind, items in parts:
         for index, item in enumerate(items):
             if item.name == name:
                 return verilog.identifiers[kind, index]

@@ -9,10 +9,10 @@ The folding pass knows no operator's meaning: constants go through :func:`simkit
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
-from .model import Netlist, Node
+from .model import Input, Netlist, Node, Reg
 from .ops import evaluate
 from .text import to_text
 from .types import Type
@@ -45,7 +45,8 @@ def expose(netlist: Netlist) -> Netlist:
     """Add a leaf for each register and input that has none, so that ``signals()`` finds it."""
     seen = {(node.op, node.attr) for node in netlist.nodes if node.op in ("reg", "input")}
     nodes = list(netlist.nodes)
-    for op, items in (("reg", netlist.regs), ("input", netlist.inputs)):
+    parts: tuple[tuple[str, Sequence[Reg | Input]], ...] = (("reg", netlist.regs), ("input", netlist.inputs))
+    for op, items in parts:
         nodes += [Node(op, (), item.type, i, item.loc) for i, item in enumerate(items) if (op, i) not in seen]
     return dataclasses.replace(netlist, nodes=nodes)
 
@@ -58,13 +59,12 @@ def fold(netlist: Netlist) -> Netlist:
     nodes: list[Node] = []
     place: list[int] = []
     for node in netlist.nodes:
-        if node.args:
-            node = _simpler(node._replace(args=tuple([place[a] for a in node.args])), nodes)
-        if type(node) is int:  # the node equals an earlier one
-            place.append(node)
-        else:
+        found = _simpler(node._replace(args=tuple([place[a] for a in node.args])), nodes) if node.args else node
+        if isinstance(found, Node):
             place.append(len(nodes))
-            nodes.append(node)
+            nodes.append(found)
+        else:  # the node equals an earlier one
+            place.append(found)
     return _renumber(netlist, nodes, place)
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from .model import Loc, Netlist, Node
+from .model import Input, Loc, Netlist, Node, Read, Reg, Timer
 
 
 def to_text(netlist: Netlist) -> str:
@@ -38,7 +38,9 @@ def _lines(net: Netlist) -> Iterator[str]:
 def _expression(net: Netlist, node: Node) -> str:
     if node.op == "const":
         return str(node.attr)
-    table = {"reg": net.regs, "input": net.inputs, "rdata": net.reads, "expired": net.timers}.get(node.op)
+    leaves: dict[str, Sequence[Reg | Input | Read | Timer]] = {
+        "reg": net.regs, "input": net.inputs, "rdata": net.reads, "expired": net.timers}
+    table = leaves.get(node.op)
     if table is not None:
         return f"{node.op} {table[node.attr].name}"
     low = f" from bit {node.attr}" if node.op == "bits" else ""

@@ -10,7 +10,7 @@ Which registers are restless is found by watching a design run (see :class:`.eng
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from .expr import Expressions, needed, weight
 from .irtext import I1, I64, Builder, Value, integer, phi_text
@@ -95,10 +95,10 @@ class CalmLoop:
             if not self.moves[index]:
                 self.exprs.value(index)
 
-    def _held(self) -> dict[tuple[str, object], Value]:
+    def _held(self) -> dict[tuple[str, Any], Value]:
         """What must not change, loaded before the loop."""
         net, lay, load = self.net, self.p.layout, self.p.load
-        held: dict[tuple[str, object], Value] = {}
+        held: dict[tuple[str, Any], Value] = {}
         for i, reg in enumerate(net.regs):
             if i not in self.restless and self.moves[reg.next]:
                 held["reg", i] = load(lay.regs[i], reg.type.width)
@@ -109,15 +109,15 @@ class CalmLoop:
             held["last", name] = self.b.load(integer(64 * last_words(signal.type.width)), self.b.address(8 * lay.last[name]))
         return held
 
-    def _disturbed(self, held: dict[tuple[str, object], Value]) -> Value:
+    def _disturbed(self, held: dict[tuple[str, Any], Value]) -> Value:
         """Would anything but the restless registers change in this tick?"""
         b, net, value = self.b, self.net, self.exprs.value
         bad = I1(0)
         for (part, key), old in held.items():
             if part == "reg":
-                bad = b.or_(bad, b.icmp_unsigned("!=", value(net.regs[key].next), old))  # type: ignore[index]
+                bad = b.or_(bad, b.icmp_unsigned("!=", value(net.regs[key].next), old))
             elif part == "read":
-                read = net.reads[key]  # type: ignore[index]
+                read = net.reads[key]
                 other = b.icmp_unsigned("!=", self.p.word(read.mem, value(read.addr)), old)
                 bad = b.or_(bad, b.and_(value(read.enable), other))
         for _, name, signal in self.recorded:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ...netlist import Netlist, evaluate
+from ...netlist import Netlist, Signal, Type, evaluate
 from ..api import NO_EVENTS, EngineFault, Events, Recording
 from ..inputs import InputTable
 from .jit import Compiled, compiled
@@ -188,15 +188,15 @@ class NativeEngine:
                 self._recording.add(name, rows[:, 1].astype(np.int64), self._values(rows[:, 2:], self._signals[name].type))
 
     @staticmethod
-    def _values(raw: np.ndarray, kind: object) -> np.ndarray:
+    def _values(raw: np.ndarray, kind: Type) -> np.ndarray:
         """Record words as numbers: int64, or Python ints where 63 bits do not hold them."""
-        width = kind.width  # type: ignore[attr-defined]
+        width = kind.width
         if width <= 63:
             plain = raw[:, 0].astype(np.int64)
             shift = 64 - width
-            return (plain << shift) >> shift if kind.signed else plain  # type: ignore[attr-defined]
+            return (plain << shift) >> shift if kind.signed else plain
         out = np.empty(len(raw), object)
-        out[:] = [get(row, 0, kind) for row in raw]  # type: ignore[arg-type]
+        out[:] = [get(row, 0, kind) for row in raw]
         return out
 
     def _program(self, names: tuple[str, ...]) -> tuple[Compiled, int]:
@@ -278,7 +278,7 @@ class NativeEngine:
 
     # --- looking ---
 
-    def _signal(self, name: str) -> object:
+    def _signal(self, name: str) -> Signal:
         if name not in self._signals:
             raise EngineFault(f"there is no signal {name!r}; signals: {', '.join(self._signals)}")
         return self._signals[name]
@@ -292,14 +292,14 @@ class NativeEngine:
                 todo += self.netlist.nodes[index].args
         return sorted(seen)
 
-    def _leaf(self, op: str, attr: int, kind: object) -> int:
+    def _leaf(self, op: str, attr: int, kind: Type) -> int:
         lay = self._layout
         if op == "const":
             return attr
         if op == "expired":
             return int(self._state[lay.timers[attr]] == 0)
         offsets = {"reg": lay.regs, "input": lay.inputs, "rdata": lay.reads}[op]
-        return get(self._state, offsets[attr], kind)  # type: ignore[arg-type]
+        return get(self._state, offsets[attr], kind)
 
     def _set(self, name: str, value: int) -> None:
         self._state[self._layout.header[name]] = value

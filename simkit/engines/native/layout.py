@@ -11,7 +11,7 @@ import dataclasses
 
 import numpy as np
 
-from ...netlist import Netlist, Type
+from ...netlist import Input, Mem, Netlist, Node, Reg, Type
 from ..api import EngineFault
 
 MAX_WIDTH = 256
@@ -167,7 +167,8 @@ def crossing_sources(net: Netlist, op: str) -> list[int]:
 
 def too_wide(net: Netlist) -> str | None:
     """Why the native engine does not take this netlist; None if it does."""
-    for part in (*net.nodes, *net.mems, *net.inputs, *net.regs):
+    parts: tuple[Node | Mem | Input | Reg, ...] = (*net.nodes, *net.mems, *net.inputs, *net.regs)
+    for part in parts:
         if part.type.width > MAX_WIDTH:
             return f"{part.loc}: a value of {part.type.width} bits; the native engine takes up to {MAX_WIDTH}"
     return None

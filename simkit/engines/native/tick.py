@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from ...netlist import Node
+from ...netlist import Node, Signal
 from .chunks import Chunks
 from .expr import Expressions, needed
 from .irtext import I64, Value, integer
@@ -57,7 +57,7 @@ class ClockTick:
     def _merge(self, new: Value, old: Value, arms: tuple[str, ...]) -> Value:
         return new if len(arms) == 1 or new.ref == old.ref else self.b.phi(new.type, (new, arms[0]), (old, arms[1]))
 
-    def _mine(self, part: str) -> list[tuple[int, object]]:
+    def _mine(self, part: str) -> list[tuple[int, Any]]:
         return [(i, item) for i, item in enumerate(getattr(self.net, part)) if item.clock == self.clock]
 
     def _roots(self) -> list[int]:
@@ -178,7 +178,7 @@ class ClockTick:
         b.label(f"recorded{self.clock}")
         return b.phi(I64, (nearly, f"record{self.clock}"), (special, f"eval{self.clock}")), f"recorded{self.clock}"
 
-    def _append(self, mine: list, wide: list[Value], changed: list[Value]) -> Value:  # type: ignore[type-arg]
+    def _append(self, mine: list[tuple[int, str, Signal]], wide: list[Value], changed: list[Value]) -> Value:
         """Entries of (signal, tick, value); one that did not change is overwritten by the next."""
         b, stride = self.b, self.p.stride
         base = b.put(I64, f"inttoptr i64 {b.load(I64, self.p.header('records')).ref} to ptr").ref
