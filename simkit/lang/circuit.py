@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, NoReturn
@@ -74,10 +74,10 @@ class LoopInfo:
     period: int = 0
     start: int | None = None  # bit: a multiple of the period
     late: Storage | None = None
-    timer: LoopTimer | None = None
+    pause: Pause | None = None
 
 
-class LoopTimer:
+class Pause:
     """The down-counter that a loop's ``wait`` uses; as wide as its longest wait, which is known at the end."""
 
     WIDE = make("unsigned", 62)
@@ -85,7 +85,7 @@ class LoopTimer:
     def __init__(self, circuit: Circuit, loop: LoopInfo) -> None:
         b = circuit.b
         self.index = len(circuit.netlist.timers)
-        circuit.netlist.timers.append(Timer(f"{loop.name}.timer", 1, 0, loop.clock, 0, 0))
+        circuit.netlist.timers.append(Timer(f"{loop.name}.timer", 1, 0, loop.clock, 0, 0, b.loc))
         self.expired = b.add("expired", (), BIT, self.index)
         self.loads = Drive(f"{loop.name} timer", BIT, b.zero)
         self.count = Drive(f"{loop.name} timer count", self.WIDE, b.const(0, self.WIDE))
@@ -109,6 +109,15 @@ def refuse_head(loop: LoopInfo, why: str, instead: str) -> NoReturn:
     """Refuse what stands in a loop's decorator."""
     code = code_of(loop.method.function)
     code.refuse(next((d for d in code.tree.decorator_list if isinstance(d, ast.Call)), code.tree), why, instead)
+
+
+def asked(loop: LoopInfo, what: str, function: Callable[[Any], Any]) -> Any:
+    """What a decorator's function gives for a loop's design."""
+    try:
+        return function(loop.design)
+    except Exception as error:  # noqa: BLE001 - the learner's own function: whatever it raises is reported at this line
+        text = f"{type(error).__name__}: {error}".removesuffix(".")
+        refuse_head(loop, f"the {what} of {loop.name} could not be worked out: {text}.", "It is asked with the design.")
 
 
 def narrow(b: Builder, node: int, kind: Type) -> int:
@@ -160,6 +169,7 @@ class Circuit:
         for loop, executor in zip(self.loops, executors, strict=True):
             self._assemble(loop, executor)
         for part in list(self.parts.values()):
+            self.b.loc = part.declared.loc._replace(file=shown(part.declared.loc.file))
             part.finish()
         self._close_loops(executors)
         for output, storage in self.outputs:
@@ -216,13 +226,13 @@ class Circuit:
         for loop in self.loops:
             clock = loop.method.clock
             if clock is not None and not isinstance(clock, declare.Clock):
-                clock = clock(loop.design)
+                clock = asked(loop, "clock", clock)
                 if not isinstance(clock, declare.Clock):
                     refuse_head(loop, f"the clock of {loop.name} is {clock!r}.", "Give a Clock: Clock(100_000_000).")
             loop.clock = self._add_clock(clock) if clock is not None else 0
             every = loop.method.every
             if callable(every):
-                every = every(loop.design)
+                every = asked(loop, "period", every)
             if every is not None:
                 try:
                     loop.period = self.ticks(every, loop.clock)
@@ -273,6 +283,7 @@ class Circuit:
     def _assemble(self, loop: LoopInfo, ex: Executor) -> None:
         """Join what the states drive: each state's part counts while the loop is in that state."""
         states = list(ex.done)
+        self.b.loc = own_line = ex.top.code.loc(ex.top.code.tree)
         kind = make("unsigned", max(1, (len(ex.states) - 1).bit_length()))
         state = None
         if len(states) > 1:
@@ -282,6 +293,7 @@ class Circuit:
         for drive in drives:
             total = state.leaf if drive is ex.goes_to and state else drive.default
             target = kind if drive is ex.goes_to else drive.kind
+            self.b.loc = drive.first if drive.first.line else own_line  # what chooses among states belongs to the first write
             for s in states:
                 if drive not in ex.done[s]:
                     continue
@@ -290,6 +302,7 @@ class Circuit:
                     node = narrow(self.b, node, kind)
                 total = self.b.choose(self._selected(loop, state, s), node, total, target)
             self.totals[drive] = total
+        self.b.loc = own_line
         if state:
             state.set(self.totals[ex.goes_to], loop.clock)
         if loop.late is not None:
@@ -316,14 +329,14 @@ class Circuit:
         for loop, executor in zip(self.loops, executors, strict=True):
             for slot in executor.slots.values():
                 slot.finish()
-            if loop.timer:
-                loop.timer.finish(self)
+            if loop.pause:
+                loop.pause.finish(self)
 
-    def timer_of(self, loop: LoopInfo) -> LoopTimer:
+    def pause_of(self, loop: LoopInfo) -> Pause:
         """The timer behind a loop's ``wait``."""
-        if loop.timer is None:
-            loop.timer = LoopTimer(self, loop)
-        return loop.timer
+        if loop.pause is None:
+            loop.pause = Pause(self, loop)
+        return loop.pause
 
     def late_of(self, ex: Executor, bound: Bound) -> Value:
         """``self.loop.late`` as a value."""
@@ -367,18 +380,18 @@ class Circuit:
 
     def input(self, name: str, kind: Type, strobe: bool = False) -> int:
         """A new input port; its leaf."""
-        self.netlist.inputs.append(Input(name, kind, 0, strobe))
+        self.netlist.inputs.append(Input(name, kind, 0, strobe, self.b.loc))
         return self.b.add("input", (), kind, len(self.netlist.inputs) - 1)
 
     def output(self, name: str, kind: Type, storage: Storage) -> None:
         """A new output port that shows a register."""
-        port = Output(name, kind, 0, storage.leaf)
+        port = Output(name, kind, 0, storage.leaf, self.b.loc)
         self.netlist.outputs.append(port)
         self.outputs.append((port, storage))
 
     def output_node(self, name: str, kind: Type, node: int) -> None:
         """A new output port of the fabric clock that shows a node."""
-        self.netlist.outputs.append(Output(name, kind, 0, node))
+        self.netlist.outputs.append(Output(name, kind, 0, node, self.b.loc))
 
     def endpoint(self, endpoint: Endpoint) -> None:
         """Note ports that belong together."""
@@ -399,18 +412,18 @@ class Circuit:
                 f"{depth} words of {kind.width} bits make {self.memory_bits} bits of memory in all.",
                 f"A design may have {MAX_MEMORY_BITS}; a real part has far less.",
             )
-        self.netlist.mems.append(Mem(name, kind, depth, init))
+        self.netlist.mems.append(Mem(name, kind, depth, init, self.b.loc))
         return len(self.netlist.mems) - 1
 
     def read_port(self, name: str, mem: int, kind: Type) -> tuple[int, int]:
         """A new read port, to be closed later; its index and leaf."""
         index = len(self.netlist.reads)
-        self.netlist.reads.append(Read(name, mem, 0, self.b.const(0, BIT), self.b.zero))
+        self.netlist.reads.append(Read(name, mem, 0, self.b.const(0, BIT), self.b.zero, self.b.loc))
         return index, self.b.add("rdata", (), kind, index)
 
     def write_port(self, mem: int, clock: int, addr: int, data: int, enable: int) -> None:
         """A new write port."""
-        self.netlist.writes.append(Write(mem, clock, addr, data, enable))
+        self.netlist.writes.append(Write(mem, clock, addr, data, enable, self.netlist.mems[mem].loc))
 
     def free_name(self, name: str) -> str:
         """``name``, or with a number behind it if a register has it already."""
@@ -445,12 +458,14 @@ class Circuit:
 
     def _check_size(self) -> None:
         """Limits that a learner can reach; the others are the netlist's own business."""
-        count, limit = len(self.netlist.nodes), LIMITS["nodes"]
-        if count > limit:
-            raise HardwareError(
-                f"{type(self.root).__name__} would be {count} operations; a design may have {limit}.",
-                "Most come from for loops that are copied out: with a tick() inside, one copy is used again and again.",
-            )
+        called = {"nodes": "operations", "regs": "registers", "mems": "memories"}
+        for part, limit in LIMITS.items():
+            count = len(getattr(self.netlist, part))
+            if count > limit:
+                raise HardwareError(
+                    f"{type(self.root).__name__} would have {count} {called.get(part, part)}; a design may have {limit}.",
+                    "Long arrays belong in a Ram; loops that are copied out get small with a tick() inside.",
+                )
 
     def _check_reads(self) -> None:
         for storage, loop, loc in self.reads.values():

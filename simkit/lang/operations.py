@@ -104,7 +104,7 @@ class Operations(Evaluator):
             some = self.b.add("ne", (value.node, self.b.const(0, value.type)), BIT)
             less = self.b.add("sub", (value.node, self.b.const(1, value.type)), value.type)
             count = Value(self.b.choose(some, less, value.node, value.type), value.type)
-        timer = self.circuit.timer_of(self.loop)
+        timer = self.circuit.pause_of(self.loop)
         return Wait(begin=lambda: timer.load(self, count), ready=lambda: timer.expired, check_now=False, same_tick=True)
 
     def _do_wait(self, node: ast.Call, wait: Wait, here: Here, put: Callable[[Executor, Any], None]) -> None:
