@@ -16,9 +16,12 @@ from simkit.engines import Engine, Events, Recording, make_engine
 from simkit.engines.native import NativeEngine
 from simkit.netlist import Netlist
 from simkit.netlist.passes import run_passes
+from tests.designs.generate import random_design
+from tests.designs.run import netlist_of
 from tests.netlist.random_netlists import GENERATORS, divides_wide, random_events
 
 TICKS = 400
+SOURCES = GENERATORS | {"learner designs": lambda seed: netlist_of(random_design(seed)[0])}
 
 
 class InBuffer(NativeEngine):
@@ -99,7 +102,7 @@ def main() -> int:
     parser.add_argument("--without-icarus", action="store_true")
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
-    report = compare(options.designs, options.first_seed, not options.without_icarus, GENERATORS)
+    report = compare(options.designs, options.first_seed, not options.without_icarus, SOURCES)
     print(json.dumps(report) if options.json else "\n".join(f"{key}: {value}" for key, value in report.items()))
     return 1 if report["mismatches"] else 0
 
