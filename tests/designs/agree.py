@@ -17,8 +17,9 @@ from simkit.engines import Engine, Events, Recording
 from simkit.engines.native import NativeEngine
 from simkit.engines.reference import ReferenceEngine
 from simkit.netlist import Netlist
-from tests.designs.generate import TICKS, Program, random_program
+from tests.designs.generate import random_program
 from tests.designs.oracle import Machine
+from tests.designs.program import TICKS, Program
 from tests.designs.run import netlist_of
 from tests.designs.shrink import shrink
 

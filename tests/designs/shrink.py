@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from tests.designs.generate import Program
+from tests.designs.program import Program
 from tests.designs.statements import For, If, Statement, While
 
 Fails = Callable[[Program], bool]
