@@ -163,8 +163,7 @@ class Rig:
                 rows += [(ticks, self._ports[endpoint.ports[role]], values)
                          for role, ticks, values in terminal.changes(block) if endpoint.ports.get(role) in self._heard]
         for stream in self._streams:
-            plan = stream.plan(Fraction(block.start, 1) / self.timebase.hz, Fraction(block.stop, 1) / self.timebase.hz)
-            rows += [(ticks, self._ports[port], values) for port, ticks, values in plan]
+            rows += [(ticks, self._ports[port], values) for port, ticks, values in stream.plan(block.start, block.stop)]
         self._agenda.add(rows)
 
     def _level(self, terminal: str, port: str) -> Level:
@@ -244,11 +243,6 @@ class Rig:
     def recorded(self) -> tuple[str, ...]:
         """Names of the signals that are recorded."""
         return tuple(self._tap.kept)
-
-    @property
-    def recorded(self) -> list[str]:
-        """Names of the signals of which a recording is kept."""
-        return list(self._keep)
 
     def trace(self, name: str) -> Waveform:
         """The recording of a signal, a terminal or a channel."""

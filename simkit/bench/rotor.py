@@ -138,12 +138,13 @@ class Rotor:
         Exact while the speed is held.  Each passing belongs to one block: ``place`` is a multiple of 2**-20, so the
         comparisons here and in the next block cannot round differently.
         """
-        want = place if place >= self.begin else place + 1
+        want = place if self.held_rpm is not None else float(place)
+        want += want < self.begin
         while want < self._stop:
             yield self._when(want)
             want += 1
 
-    def _when(self, place: Fraction) -> Fraction:
+    def _when(self, place: Fraction | float) -> Fraction:
         """When the mark gets there: the root of turned = t (rate + half t)."""
         if self.held_rpm:
             return (place - Fraction(self.begin)) * 60 / self.held_rpm

@@ -67,6 +67,10 @@ class Link:
         at = self.runner.now if at is None else at
         return not any(start <= at and (stop is None or at < stop) for start, stop in self._outages)
 
+    def up_in(self, tick: int) -> bool:
+        """True if the link works when a tick begins."""
+        return not self._outages or self.up(tick * self.runner.tick_length)
+
     def one_way(self) -> None:
         """Let the time pass that half an access takes; :class:`LinkDown` if the link is (or goes) down."""
         self.pass_time(self.model.delay(self.random) / 2)

@@ -7,15 +7,13 @@ the design's queue fills, and what the design then offers is its loss: it waits 
 
 from __future__ import annotations
 
-import math
 from collections import deque
 from collections.abc import Mapping, Sequence
-from fractions import Fraction
 
 import numpy as np
 
 from ..netlist import Endpoint
-from ..units import Duration, s
+from ..units import Duration, exact, s
 from .faults import HostFault, HostTimeout
 from .link import Link
 from .registers import Register
@@ -52,6 +50,9 @@ class Stream:
         self.buffer = buffer
         self.moved = 0
         self._words: deque[int] = deque()
+        every = exact(link.model.burst_s) * 10**12 / link.runner.tick_length.ps
+        self._num, self._den = every.numerator, every.denominator
+        self._most = int(link.model.words_per_s * link.model.burst_s)
 
     @property
     def overflow(self) -> int:
@@ -67,17 +68,15 @@ class Stream:
 
     def burst(self, number: int) -> tuple[int, int]:
         """Burst by number: its first tick, and how many words it may move."""
-        model, runner = self.link.model, self.link.runner
-        every = Fraction(repr(model.burst_s)) * 10**12
-        tick, following = (runner.tick_of(Duration(every * n)) for n in (number, number + 1))
-        return tick, min(int(model.words_per_s * model.burst_s), following - tick)
+        tick, following = -(-number * self._num // self._den), -(-(number + 1) * self._num // self._den)
+        return tick, min(self._most, following - tick)
 
-    def burst_after(self, seconds: Fraction) -> int:
-        """Number of the first burst that begins at an instant or later."""
-        return math.ceil(seconds / Fraction(repr(self.link.model.burst_s)))
+    def burst_after(self, tick: int) -> int:
+        """Number of the first burst that begins in a tick or later."""
+        return (tick - 1) * self._den // self._num + 1
 
-    def plan(self, start_s: Fraction, stop_s: Fraction) -> list[Changes]:
-        """What the link does during a block, as far as it can be said in advance."""
+    def plan(self, start: int, stop: int) -> list[Changes]:
+        """What the link does in the ticks from ``start`` to before ``stop``, as far as it can be said in advance."""
         return []
 
     def next_look(self) -> int | None:
@@ -115,32 +114,33 @@ class ReadStream(Stream):
         """Words that wait in the host's buffer."""
         return len(self._words)
 
-    def plan(self, start_s: Fraction, stop_s: Fraction) -> list[Changes]:
+    def plan(self, start: int, stop: int) -> list[Changes]:
         """The link's strobes: it takes words while the host's buffer has room, about as many as came last time."""
         self._adapt()
         room = self.buffer - len(self._words) - len(self._strobes)
         extra = self.queued
-        strobes: list[int] = []
-        for number in range(self.burst_after(start_s), self.burst_after(stop_s)):
+        strobes: list[np.ndarray] = []
+        for number in range(self.burst_after(start), self.burst_after(stop)):
             tick, most = self.burst(number)
-            if not self.link.up(Duration(tick * self.link.runner.tick_length.ps)):
+            if not self.link.up_in(tick):
                 continue
             count = max(min(self.depth, self._ready_for + extra, most, room), 0)
-            strobes += range(tick, tick + count)
+            strobes.append(np.arange(tick, tick + count, dtype=np.int64))
             self._bursts.append((tick, count))
             room, extra = room - count, 0
-        ticks = np.array(strobes, np.int64)
+        ticks = np.concatenate([*strobes, self._strobes[:0]])
         self._strobes = np.concatenate([self._strobes, ticks])
-        return [(self.endpoint.ports["ready"], ticks, np.ones(len(ticks), np.int64))] if strobes else []
+        return [(self.endpoint.ports["ready"], ticks, np.ones(len(ticks), np.int64))] if len(ticks) else []
 
     def _adapt(self) -> None:
         """Be ready for twice what the fullest of the last bursts moved, or for much more if one moved all it could."""
         if not self._bursts:
             return
         moved = np.concatenate(self._moved_at) if self._moved_at else np.empty(0, np.int64)
-        counts = [int(np.searchsorted(moved, tick + n) - np.searchsorted(moved, tick)) for tick, n in self._bursts]
-        full = any(n and came == n for came, (_, n) in zip(counts, self._bursts, strict=True))
-        self._ready_for = min(max(4 * self._ready_for if full else 2 * max(counts), LEAST_BURST), self.depth)
+        first, offered = np.array(self._bursts, np.int64).T
+        came = np.searchsorted(moved, first + offered) - np.searchsorted(moved, first)
+        full = bool(np.any((came == offered) & (offered > 0)))
+        self._ready_for = min(max(4 * self._ready_for if full else 2 * int(came.max()), LEAST_BURST), self.depth)
         self._bursts, self._moved_at = [], []
 
     def collect(self, now: int, fresh: Fresh) -> None:
@@ -207,7 +207,7 @@ class WriteStream(Stream):
         return self.burst(self._number())[0] if self._words else None
 
     def _number(self) -> int:
-        return max(self.burst_after(self.link.runner.now.ps / 10**12), self._served + 1)
+        return max(self.burst_after(self.link.runner.ticks), self._served + 1)
 
     def look(self) -> None:
         """A burst begins: never more words than the design's queue has room for."""

@@ -81,7 +81,6 @@ def uart_top(divider_out, divider_in):
         line = DigitalIn("serial in")
         to_send = Fifo(unsigned(8), 4)
         received = Fifo(unsigned(8), 32)
-        n = Reg(unsigned(8))
 
         def __init__(self):
             self.sender = UartSender(self.out, self.to_send, divider_out)
@@ -89,9 +88,8 @@ def uart_top(divider_out, divider_in):
 
         @sequenced
         def feed(self):
-            for _ in range(6):
-                self.to_send.put(resize(self.n * 37 + 5, unsigned(8)))
-                self.n = self.n + 1
+            for i in range(6):
+                self.to_send.put(resize(resize(i, unsigned(8)) * 37 + 5, unsigned(8)))
             until(False)
 
         got = DigitalOut("got", unsigned(8))
