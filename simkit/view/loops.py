@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
 
 from ..engines.api import Trace
 from . import style
 from .picture import Picture, drawn, headline, new
 from .rows import Turns
 from .shapes import View, bar, rgb, text_inches
-from .text import plain, ticks_text, time_text
+from .text import UNITS, plain, ticks_text, time_text
 
 
 @dataclass(frozen=True)
@@ -252,6 +253,9 @@ def histogram(
     if expected is not None:
         _mark_expected(ax, unit, expected, count)
     ax.set(xlabel=f"{what} in {unit}", ylabel="how often")
+    ax.yaxis.set_major_locator(MaxNLocator(integer=True))
+    if bool(np.all(values == np.round(values))):
+        ax.xaxis.set_major_locator(MaxNLocator(nbins=9, integer=True))
     if title:
         ax.set_title(title)
     picture.legend(loc="outside upper right", ncols=2 if compare is not None else 3)
@@ -283,7 +287,9 @@ def _edges(values: np.ndarray) -> list[float]:
 
 
 def _counted(count: float, unit: str) -> str:
-    return f"{plain(count)} {'tick' if count == 1 and unit == 'ticks' else unit}"
+    """``1 tick``, ``2 ticks``, ``25 ns``: a unit that is a word loses its plural."""
+    word = unit if unit in UNITS or len(unit) < 3 else unit.removesuffix("s")
+    return f"{plain(count)} {word if count == 1 else unit}"
 
 
 def _spread(values: np.ndarray, unit: str, expected: float | None, count: float, what: str) -> str:

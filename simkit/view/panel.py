@@ -37,8 +37,7 @@ class Panel(anywidget.AnyWidget):
     record : what a design's rig records; see :func:`simkit.bench.load`
     scope : a :class:`simkit.view.Scope` of the same rig that follows the run
 
-    ``rig`` is the rig that runs now; *Reset* makes a new one.  While the panel runs, leave the rig to it:
-    ``panel.pause()`` first, then ``panel.rig.run(…)``.
+    While the panel runs, leave the rig to it: ``panel.pause()`` first, then ``panel.rig.run(…)``.
     """
 
     _esm = HERE / "panel.js"
@@ -83,14 +82,11 @@ class Panel(anywidget.AnyWidget):
         self.runner.stop()
 
     def reset(self) -> None:
-        """The same design on the same bench, from reset: a new rig."""
+        """Back to tick 0: the same design on the same bench."""
         self.stop()
-        self.runner.close()
-        names = list(self.rig.recorded)
-        self.rig = load(self.rig.netlist, self.rig.bench, record=names)
-        self._equip()
-        if self.scope is not None:
-            self.scope.look_at(self.rig)
+        with self.runner.lock:
+            self.rig.reset()
+        self._readings.forget()
         self._report()
 
     def wait(self, timeout_s: float = 60.0) -> None:

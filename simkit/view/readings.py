@@ -84,6 +84,11 @@ class Readings:
 
     # --- how it stands ---
 
+    def forget(self) -> None:
+        """Begin again: what was taken in is over."""
+        for power in self._power.values():
+            power.clear()
+
     def look(self) -> None:
         """Take in the last block of the bench; call it at least once in each."""
         for name, power in self._power.items():

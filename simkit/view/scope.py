@@ -118,11 +118,6 @@ class Scope(anywidget.AnyWidget):
             self.shown = [tick + end - self.shown[1] for tick in self.shown]
         self.send({"tell": "stale"})
 
-    def look_at(self, source: Any) -> None:
-        """Show another source with the same signals, for example a rig that begins again."""
-        self._source = source
-        self.refresh()
-
     # --- inside ---
 
     def _read(self) -> list[Row]:

@@ -163,7 +163,7 @@ def _lanes(marks: Sequence[tuple[Mark, bool]], start: float, stop: float, tick_s
     for mark, cursor in marks:
         placed = _place(mark, cursor, tick_s, per_inch, stop)
         span = min(mark.start, placed.span[0]), max(mark.stop or mark.start, placed.span[1])
-        free = (i for i, spans in enumerate(taken) if all(span[1] < low or span[0] > high for low, high in spans))
+        free = (i for i, spans in enumerate(taken) if all(span[1] <= low or span[0] >= high for low, high in spans))
         index = next(free, len(lanes))
         if index == len(lanes):
             lanes.append([])
