@@ -15,6 +15,7 @@ from ..netlist.passes import expose
 from ..units import Duration
 from .analog import AnalogInput
 from .bench import Bench, Time
+from .endpoints import check_endpoints
 from .queue import Agenda
 from .record import Samples, Tap, Waveform
 from .terminals import BenchFault, Level, find
@@ -66,6 +67,7 @@ class Rig:
 
     def __init__(self, netlist: Netlist, bench: Bench, record: Sequence[str] | str | None, host: str | HostModel,
                  engine: str) -> None:
+        check_endpoints(netlist)
         self.netlist = netlist
         self.bench = bench
         clock = netlist.clocks[0]
@@ -74,6 +76,7 @@ class Rig:
             self.engine = make_engine(netlist, bench.seed, engine)
         except EngineFault as error:
             raise BenchFault(f"engine: {error}") from None
+        self._kind = engine
         self._signals = netlist.signals()
         self._ports = {port.name: i for i, port in enumerate(netlist.inputs)}
         self._keep = self._to_keep(record)
@@ -85,6 +88,7 @@ class Rig:
 
     def _begin(self, host: str | HostModel) -> None:
         """Everything that is there at tick 0."""
+        self._aborted = False
         self._agenda = Agenda()
         self._block: Block | None = None
         self._now = self._handed = 0
@@ -112,6 +116,8 @@ class Rig:
 
     def advance_to(self, tick: int) -> None:
         """Run until ``tick`` ticks are complete (no effect if they are), or until somebody stops the engine."""
+        if self._aborted:
+            raise BenchFault("the design was aborted: reset() starts it again")
         if self.bench.rig is not self:
             raise BenchFault("this bench has been loaded with another design since: make a bench for each")
         while self._now < tick:
@@ -150,6 +156,15 @@ class Rig:
         self.bench.wire(self._wired, self.timebase)
         self._begin(self.host.link.model)
         return self
+
+    def download(self, design: Any) -> Rig:
+        """Another design on the same bench, from reset, with the same host and engine; gives its rig.  This one is over."""
+        netlist = expose(check(design if isinstance(design, Netlist) else _compiled(design)))
+        return Rig(netlist, self.bench, None, self.host.link.model, self._kind)
+
+    def abort(self) -> None:
+        """Stop the design for good: it can be looked at, and run again only after :meth:`reset`."""
+        self._aborted = True
 
     def _begin_block(self) -> None:
         block = Block.number(0 if self._block is None else self._block.index + 1, self.timebase)

@@ -5,6 +5,7 @@ import hashlib
 import numpy as np
 import pytest
 
+from simkit import compile_design
 from simkit.bench import BenchFault, FanHouse, load, ms, ns, s, us
 from simkit.host import HostFault
 from tests.bench.bench_designs import Both, Mirror, Registers, Vibration, misnamed
@@ -175,3 +176,56 @@ def test_bad_requests_say_what_is_wrong():
     load(Mirror, bench)
     with pytest.raises(BenchFault, match="loaded with another design since"):
         rig.run(ms(1))
+
+
+def test_download_reset_and_abort():
+    bench = FanHouse(seed=1)
+    rig = load(Mirror, bench)
+    bench.press("switch", at=ms(1), hold=ms(1), bounce=False)
+    rig.run(ms(3))
+    rig.abort()
+    with pytest.raises(BenchFault, match=r"was aborted: reset\(\) starts it again"):
+        rig.run(ms(1))
+    again = rig.reset().run(ms(3)).trace("lamp")
+    assert again.ticks.tolist() == [0, 40_003, 80_003]
+    other = rig.download(Registers)
+    assert other.bench is bench and other.host.limit == 900 and other.ticks == 0
+    with pytest.raises(BenchFault, match="another design since"):
+        rig.run(ms(1))
+
+
+@pytest.mark.parametrize("damage, words", [
+    (lambda e: e.ports.pop("value"), "value must be an input of bit on the fabric clock"),
+    (lambda e: e.ports.update(value="lamp"), "value must be an input"),
+    (lambda e: setattr(e, "kind", "analog_in"), "valid must be a strobe of bit"),
+    (lambda e: setattr(e, "kind", "radio"), "there is no kind 'radio'"),
+])
+def test_a_netlist_from_elsewhere_is_checked(damage, words):
+    netlist = compile_design(Mirror)
+    damage(next(e for e in netlist.endpoints if e.name == "switch"))
+    with pytest.raises(BenchFault, match=words):
+        load(netlist, FanHouse())
+
+
+def test_one_terminal_takes_one_wire():
+    netlist = compile_design(Mirror)
+    next(e for e in netlist.endpoints if e.name == "pulse").terminal = "switch"
+    with pytest.raises(BenchFault, match='are both wired to terminal "switch"'):
+        load(netlist, FanHouse())
+
+
+def test_an_interrupted_run_goes_on_where_it_stands():
+    """Somebody stops the engine in the middle of a block; afterwards the host may still write."""
+    rig = load(Registers)
+    run, stops = rig.engine.run, [True]
+
+    def stopped_half_way(ticks, events):
+        run(ticks // 2 if stops else ticks, events)
+        if stops:
+            stops.pop()
+
+    rig.engine.run = stopped_half_way
+    rig.run(ms(4))
+    assert 0 < rig.ticks < 160_000
+    rig.host.limit = 5
+    assert rig.run(ms(4)).host.seen == 5

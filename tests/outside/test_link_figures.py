@@ -7,6 +7,7 @@ Check values: RevEng catalogue of parametrised CRC algorithms.  Framing: S. Ches
 import random
 
 import crccheck.crc
+import numpy as np
 import pytest
 from cobs import cobs
 
@@ -110,3 +111,15 @@ def simulated(burst, write, read):
         level += -1 if taken and level else 0 if taken else 1
         highest = max(highest, level)
     return highest
+
+
+@pytest.mark.parametrize("load", [0.5, 0.8])
+def test_queue_length_by_simulation(load):
+    """Lindley's recursion: each arrival waits for what is left of the work before it; Little's law turns time into length."""
+    rng = np.random.default_rng(4)
+    waits, left = [], 0.0
+    for gap in rng.exponential(1 / load, 200_000):
+        left = max(left - gap, 0.0)
+        waits.append(left)
+        left += 1.0
+    assert load * np.mean(waits) == pytest.approx(md1_length(load), rel=0.05)
