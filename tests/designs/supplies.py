@@ -271,7 +271,7 @@ class Supplies(Writer):
 
     def _operations(self, loop: LoopText) -> None:
         """Operations of the design itself, used by one loop."""
-        for _ in range(self.rng.randrange(2)):
+        for _ in range(self.rng.randrange(3)):
             waits = loop.kind == "sequenced" and self.rng.random() < 0.6
             parameters = [(self.name("x"), random_kind(self.rng)) for _ in range(self.rng.randrange(3))]
             result = random_kind(self.rng)

@@ -129,7 +129,7 @@ class Writer:
             return self.repeat(loop, scope)
         if pick < 0.48 and scope.depth < 2:
             return self.unrolled(loop, scope)
-        if pick < 0.55 and self.callable[loop.name] and (scope.function is None):
+        if pick < 0.55 and self.callable[loop.name]:
             made = self.called(loop, scope)
             if made is not None:
                 return made
@@ -188,7 +188,7 @@ class Writer:
 
     def wait(self, loop: LoopText, scope: Scope) -> Statement:
         pick = self.rng.random()
-        if pick < 0.4 and self.waiting[loop.name] and scope.function is None:
+        if pick < 0.4 and self.waiting[loop.name]:
             return self.rng.choice(self.waiting[loop.name])(scope)
         if pick < 0.55:
             return Wait("tick()", lambda c: 1)
