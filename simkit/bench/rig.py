@@ -12,6 +12,7 @@ from ..engines import EngineFault, make_engine
 from ..host import Host, HostModel
 from ..netlist import Netlist, check
 from ..netlist.passes import expose
+from ..notebook import pieces
 from ..units import Duration
 from .analog import AnalogInput
 from .bench import Bench, Time
@@ -111,7 +112,10 @@ class Rig:
         length = duration if ticks is None else ticks
         if length is None or (duration is not None and ticks is not None):
             raise BenchFault("run: give a duration, run(ms(5)), or ticks, run(ticks=1000)")
-        self.advance_to(self._now + self._whole_ticks(length))
+        for tick in pieces(self._now, self._now + self._whole_ticks(length), float(self.timebase.hz)):
+            self.advance_to(tick)
+            if self._now < tick:
+                break
         return self
 
     def advance_to(self, tick: int) -> None:
