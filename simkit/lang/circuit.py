@@ -219,8 +219,12 @@ class Circuit:
             self._collect(child, name + ".", seen)
 
     def _declare(self, declared: declare.Declared, name: str) -> None:
-        if all(known is not declared for known, _ in self._declared):
-            self._declared.append((declared, name))
+        if any(known is declared for known, _ in self._declared):
+            return
+        if any(taken == name for _, taken in self._declared):
+            raise HardwareError(f"two parts of {type(self.root).__name__} would both be called {name}.",
+                                "Give them names (or dictionary keys) that differ as text.", declared.loc)
+        self._declared.append((declared, name))
 
     def _find_loop_clocks(self) -> None:
         for loop in self.loops:
@@ -462,9 +466,10 @@ class Circuit:
         for part, limit in LIMITS.items():
             count = len(getattr(self.netlist, part))
             if count > limit:
+                advice = "Long arrays belong in a Ram; loops that are copied out get small with a tick() inside."
                 raise HardwareError(
                     f"{type(self.root).__name__} would have {count} {called.get(part, part)}; a design may have {limit}.",
-                    "Long arrays belong in a Ram; loops that are copied out get small with a tick() inside.",
+                    "Loops of one rate share one Clock." if part == "clocks" else advice,
                 )
 
     def _check_reads(self) -> None:

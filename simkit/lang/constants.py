@@ -83,6 +83,8 @@ def show(number: Any) -> str:
     if isinstance(number, bool) or not isinstance(number, numbers.Rational):
         return repr(number.item()) if hasattr(number, "item") else repr(number)
     exact = Fraction(number)
+    if exact.numerator.bit_length() > 256:
+        return f"a number of {exact.numerator.bit_length() - exact.denominator.bit_length() + 1} bits"
     if exact.denominator == 1:
         return str(exact.numerator)
     near = float(exact)

@@ -294,7 +294,9 @@ class Clock(metaclass=Located):
     def __init__(self, hz: int | Fraction, name: str = "") -> None:
         if isinstance(hz, bool) or not isinstance(hz, int | Fraction | float) or not 1 <= hz <= 10**12:
             raise Refused(f"Clock: {hz!r} is not a rate.", "Give it in hertz, from 1 to 10**12.")
-        self.hz = Fraction(hz)
+        self.hz = Fraction(repr(hz)) if isinstance(hz, float) else Fraction(hz)
+        if self.hz.denominator > 10**9:
+            raise Refused(f"Clock: {hz!r} Hz cannot be kept exactly.", "Round it to a nanohertz or coarser.")
         self.name = name
 
     def __set_name__(self, owner: type, name: str) -> None:

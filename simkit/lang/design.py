@@ -8,7 +8,7 @@ from types import FunctionType
 from typing import Any
 
 from .build import Refused
-from .declare import Clock
+from .declare import Clock, Declared
 from .source import at_caller
 
 
@@ -19,7 +19,10 @@ class Method:
 
     def __init__(self, function: Callable[..., Any]) -> None:
         if not isinstance(function, FunctionType):
-            raise Refused(f"@{self.kind} stands before a method (def …), not before {type(function).__name__}.")
+            raise Refused(
+                f"@{self.kind} stands before a method (def …), not before {type(function).__name__}.",
+                "Write @sequenced(every=us(20)) for a period." if self.kind == "sequenced" else "",
+            )
         if function.__code__.co_flags & (inspect.CO_COROUTINE | inspect.CO_ASYNC_GENERATOR):
             raise Refused("async is not part of the language.", "Write def; wait with until(…) in a sequenced loop.")
         self.function = function
@@ -111,5 +114,26 @@ def combinational(function: Callable[..., Any]) -> Any:
     return Combinational(function)
 
 
-class Design:
+class _Names(dict[str, Any]):
+    """The names of a class body; hardware that a second definition would silently replace is refused."""
+
+    @at_caller
+    def __setitem__(self, name: str, item: Any) -> None:
+        before = self.get(name)
+        if isinstance(before, Method | Declared) and before is not item:
+            what = f"@{before.kind}" if isinstance(before, Method) else type(before).__name__
+            raise Refused(f"{name} is defined already, as {what}; the second definition would replace it.",
+                          "Give one of them another name.")
+        super().__setitem__(name, item)
+
+
+class DesignType(type):
+    """Metaclass of designs: watches over the names in the class body."""
+
+    @classmethod
+    def __prepare__(metacls, name: str, bases: tuple[type, ...], **options: Any) -> _Names:
+        return _Names()
+
+
+class Design(metaclass=DesignType):
     """Base class of every design: declarations as attributes, loops as methods."""

@@ -11,8 +11,9 @@ import ast
 import difflib
 import numbers
 import operator
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sized
 from fractions import Fraction
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from ..netlist import BIT, Type, TypeFault
@@ -42,6 +43,11 @@ BINARY = {
     ast.RShift: ">>",
     ast.MatMult: "@",
 }
+MAX_COMPARED = 256
+MAX_UNROLLED = 100_000
+MAX_BITS = 100_000
+"""Longest whole number that is worked out while a design is built."""
+
 COMPARE = {ast.Eq: "==", ast.NotEq: "!=", ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">="}
 STATIC = {
     "+": operator.add,
@@ -244,6 +250,10 @@ class Evaluator:
                 "a Python list can only be indexed by a number known when the design is built.",
                 "Put the values into a Rom (read takes a tick) or into Regs.",
             )
+        return self.element(base, index)
+
+    def element(self, base: Any, index: Any) -> Any:
+        """``base[index]`` of something known when the design is built."""
         try:
             return self.static(base[index])
         except (LookupError, TypeError) as error:
@@ -273,6 +283,7 @@ class Evaluator:
     def binary(self, op: str, left: Any, right: Any) -> Any:
         """``left op right``, static if both are."""
         if not is_signal(left) and not is_signal(right):
+            _refuse_endless(op, left, right)
             try:
                 return STATIC[op](left, right)
             except (TypeError, ValueError, ArithmeticError) as error:
@@ -312,6 +323,12 @@ class Evaluator:
             if is_signal(right) or not isinstance(right, Iterable):
                 raise Refused("'in' needs a list, tuple or range known when the design is built.", "Write x == a or x == b.")
             found: Any = False
+            if is_signal(left) and isinstance(right, range) and len(right) > MAX_COMPARED:
+                raise Refused(
+                    f"'in' would become {len(right)} comparisons.", f"Write {right[0]} <= x <= {right[-1]}, two of them."
+                )
+            if not contains_signal(left) and not contains_signal(right):
+                return (left in right) == isinstance(op, ast.In)
             for item in right:
                 found = self._either(found, self.binary("==", left, item))
             return found if isinstance(op, ast.In) else self._not(found)
@@ -426,7 +443,13 @@ class Evaluator:
                 f"a loop goes over a range or a list known when the design is built, not over {describe(x)}.",
                 "Write for i in range(n), or a list of constants, parts or Regs.",
             )
-        return [self.static(item) for item in x]
+        items = list(islice(x, MAX_UNROLLED + 1))
+        if len(items) > MAX_UNROLLED:
+            times = f"{len(x)}" if isinstance(x, Sized) else f"more than {MAX_UNROLLED}"
+            raise Refused(
+                f"this loop would be copied out {times} times.", "Put a tick() in the body, so that a register counts."
+            )
+        return [self.static(item) for item in items]
 
     # --- calls ---
 
@@ -492,3 +515,11 @@ class Evaluator:
 
     def _wrong_count(self, name: str, count: int, args: list[Any]) -> Any:
         raise Refused(f"{name} takes {count} value{'s' if count != 1 else ''}, not {len(args)}.")
+
+
+def _refuse_endless(op: str, left: Any, right: Any) -> None:
+    """Refuse a number of so many digits that Python would be busy for minutes."""
+    if op in ("<<", "**") and isinstance(left, int) and isinstance(right, int):
+        bits = left.bit_length() + right if op == "<<" else left.bit_length() * right
+        if bits > MAX_BITS:
+            raise Refused(f"{describe(left)} {op} {describe(right)} has more than {MAX_BITS} bits.", "Use a smaller number.")

@@ -41,7 +41,6 @@ if TYPE_CHECKING:
     from .circuit import Circuit, LoopInfo
 
 MAX_STATES = 20_000
-MAX_UNROLLED = 100_000
 MAX_COPIES = 300_000
 ELSE = "Note in a local or a register that break happened, and test it with if after the loop."
 
@@ -197,7 +196,7 @@ class Executor(Operations):
 
     def keep(self, value: Value) -> Kept:
         """A hidden local, the same one each time this place is executed."""
-        return Kept(self, (self.frame.id, f"${self.b.loc.line}.{self.b.loc.col}"), value)
+        return Kept(self, (self.frame.id, f"word_{self.b.loc.line}_{self.b.loc.col}"), value)
 
     # --- blocks and statements ---
 
@@ -324,6 +323,11 @@ class Executor(Operations):
             self._assign_attribute(target, value)
         elif isinstance(target, ast.Subscript):
             base, index = self.evaluate(target.value), self.evaluate(target.slice)
+            if isinstance(base, list | tuple | dict) and not is_signal(base) and not is_signal(index):
+                part = self.element(base, index)
+                if isinstance(part, Part):
+                    self._store(target, part, value)
+                    return
             if not isinstance(base, Part):
                 raise Refused(
                     f"{describe(base)} cannot change while the hardware runs.",
@@ -354,6 +358,10 @@ class Executor(Operations):
                 f"{name} is a constant: it was fixed when the design was built.",
                 f"Declare {target.attr} = Reg(…) for a value that changes.",
             )
+        self._store(target, part, value)
+
+    def _store(self, target: ast.expr, part: Part, value: Any) -> None:
+        """Assign to a part, and remember where, for the warning about a read after it."""
         self.at(target)
         part.store(self, self.operand(value))
         storage = getattr(part, "storage", None)
@@ -462,12 +470,6 @@ class Executor(Operations):
             items = self.iterable(source)
         except Refused as error:
             self.frame.code.refuse(node.iter, error.why, error.instead)
-        if len(items) > MAX_UNROLLED:
-            self.frame.code.refuse(
-                node.iter,
-                f"this loop would be copied out {len(items)} times.",
-                "Put a tick() in the body, so that a register counts.",
-            )
         UnrolledOuter(here, node, items, 0).run(self)
 
     def _count(self, node: ast.For, here: Here, source: range) -> None:

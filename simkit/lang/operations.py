@@ -187,9 +187,14 @@ class Operations(Evaluator):
                 code.tree, f"{method.name} takes a fixed list of values: * and ** are not part of the language."
             )
         names = [a.arg for a in (*spec.posonlyargs, *spec.args)]
+        if isinstance(method, Combinational) and names[:1] == ["self"]:
+            raise Refused(f"{method.name} is @combinational, so there is no self in it.", "Mark it @operation instead.")
         given = ([] if isinstance(method, Combinational) else [design]) + args
         if len(given) > len(names):
-            raise Refused(f"{method.name} takes {len(names) - (len(given) - len(args))} values, not {len(args)}.")
+            usage = f"Write {method.name}({', '.join(names[len(given) - len(args) :])})."
+            if not isinstance(method, Combinational) and names[:1] != ["self"]:
+                usage = "The first parameter of an operation is self."
+            raise Refused(f"{method.name} takes {max(0, len(names) - len(given) + len(args))} values, not {len(args)}.", usage)
         bound = dict(zip(names, given, strict=False))
         for name, value in options.items():
             if name in bound or name not in (*names, *(a.arg for a in spec.kwonlyargs)):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..netlist import Type
 from .build import Value
 from .declare import Declared
 from .design import Bound, Design, Method
@@ -59,9 +60,13 @@ def describe(x: Any) -> str:
         return f"the design {type(x).__name__}"
     if isinstance(x, PartMethod):
         return f"{x.part.name}.{x.name}"
+    if isinstance(x, Type):
+        return f"the type {x}"
     if isinstance(x, Method | Bound):
         return x.method.name if isinstance(x, Bound) else x.name
     if isinstance(x, type) or callable(x) and hasattr(x, "__name__"):
         return x.__name__
+    if isinstance(x, int) and x.bit_length() > 256:
+        return f"a number of {x.bit_length()} bits"
     text = repr(x)
     return text if len(text) < 40 else f"a {type(x).__name__}"

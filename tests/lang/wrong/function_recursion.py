@@ -1,5 +1,5 @@
 # wanted: gcd calls itself: hardware cannot copy itself into itself.
-# advice: Write a loop with a tick inside.
+# advice: Write a loop with a tick inside. Called: gcd() in line 17.
 from simkit.lang import *
 
 

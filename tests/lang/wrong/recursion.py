@@ -1,5 +1,5 @@
 # wanted: twice calls itself: hardware cannot copy itself into itself.
-# advice: Write a loop with a tick inside.
+# advice: Write a loop with a tick inside. Called: twice() in line 15.
 from simkit.lang import *
 
 

@@ -1,5 +1,5 @@
 # wanted: super() is not part of the language.
-# advice: Give the inherited operation a name of its own and call that.
+# advice: Give the inherited operation a name of its own and call that. Called:
 from simkit.lang import *
 
 
