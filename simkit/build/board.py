@@ -22,7 +22,7 @@ from ..netlist import Netlist
 from .parts import Part, clock_pins, plain_pins
 
 TOP = "board"
-DESIGN = "design"
+DESIGN = "logic_of_design"
 GROUP = 16
 """Bits of the port link that share control registers."""
 

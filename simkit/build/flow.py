@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 import shutil
 import tempfile
 import time
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from ..emit.verilog import Verilog, emit
 from ..netlist import Netlist
 from . import cache
+from .area import blocks, is_block
 from .board import TOP, Board, BoardFault, make_board, pin_file
 from .faults import BuildFault, ToolFault
 from .parts import RESOURCES, SPEED_GRADE, SPEED_GRADES, Part, part_of
@@ -63,7 +65,7 @@ def build(design: Any, *, part: str = "25k", speed: str = SPEED_GRADE, seed: int
         folder = None if again else cache.find(key)
         if folder is None:
             warm_up(tell, cancel)
-            folder = _make(bare, chip, speed, seed, key, tell, cancel)
+            folder = _make(netlist, bare, chip, speed, seed, key, tell, cancel)
         tell("done", 1.0)
     return Report(netlist, chip, speed, folder)
 
@@ -77,7 +79,7 @@ def netlist_of(design: Any) -> Netlist:
     return compile_design(design)
 
 
-def _make(bare: Netlist, part: Part, speed: str, seed: int, key: str, tell: Progress, cancel: Cancel | None) -> Path:
+def _make(netlist: Netlist, bare: Netlist, part: Part, speed: str, seed: int, key: str, tell: Progress, cancel: Cancel | None) -> Path:
     """Run all stages and keep the result."""
     try:
         cache.builds_folder().mkdir(parents=True, exist_ok=True)
@@ -86,7 +88,7 @@ def _make(bare: Netlist, part: Part, speed: str, seed: int, key: str, tell: Prog
         raise ToolFault(f"no build can be kept in {cache.builds_folder()}: {error.strerror or error}. "
                         "Set TICKBENCH_CACHE to a folder that you may write to.") from None
     try:
-        Flow(bare, part, speed, seed, scratch, tell, cancel).run()
+        Flow(bare, part, speed, seed, scratch, tell, cancel, netlist).run()
         return cache.keep(scratch, key)
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
@@ -103,11 +105,13 @@ class Flow:
     folder: Path
     tell: Progress
     cancel: Cancel | None
+    origin: Netlist | None = None  # the netlist with its source places, for messages
 
     def run(self) -> None:
         """All stages; raises what :func:`build` raises."""
         began = time.perf_counter()
         verilog = emit(self.netlist)
+        self._memory_must_fit()
         self.write(verilog)
         self.synthesise(verilog)
         use = self._use(verilog)
@@ -124,7 +128,7 @@ class Flow:
     def write(self, verilog: Verilog) -> None:
         """Write the design, the top around it and the pin file."""
         board = self._board(verilog)
-        (self.folder / "design.v").write_text(verilog.text, encoding="utf-8")
+        (self.folder / "design.v").write_text(without_zeroing(verilog.text), encoding="utf-8")
         (self.folder / "board.v").write_text(board.text, encoding="utf-8")
         (self.folder / "pins.lpf").write_text(pin_file(board, self.part, self.netlist.name), encoding="utf-8")
 
@@ -152,12 +156,21 @@ class Flow:
         stat = json.loads((self.folder / "use.json").read_text(encoding="utf-8"))["modules"]
         return {"design": count(stat[f"\\{verilog.module}"]["num_cells_by_type"]), "link": count(stat[f"\\{TOP}"]["num_cells_by_type"])}
 
+    def _memory_must_fit(self) -> None:
+        """Refuse far too much memory at once: the tools would work on it for minutes."""
+        need = sum(blocks(mem) for mem in self.netlist.mems if is_block(mem, True))
+        if need > 2 * self.part.available["block RAM"]:
+            self._refuse("block RAM", need)
+
+    def _refuse(self, resource: str, need: int) -> NoReturn:
+        raise BuildFault(f"{self.netlist.name} is too big for {self.part.name}: it needs {need} {resource}, the chip has "
+                         f"{self.part.available[resource]}. {_advice(self.origin or self.netlist, resource)}")
+
     def _must_fit(self, use: dict[str, dict[str, int]]) -> None:
         for resource in RESOURCES:
-            need, have = use["design"][resource] + use["link"][resource], self.part.available[resource]
-            if need > have:
-                raise BuildFault(f"{self.netlist.name} is too big for {self.part.name}: it needs {need} {resource}, the chip has {have}. "
-                                 f"{_advice(self.netlist, resource)}")
+            need = use["design"][resource] + use["link"][resource]
+            if need > self.part.available[resource]:
+                self._refuse(resource, need)
 
     def place_and_route(self) -> None:
         """From ``chip.json`` to ``chip.config`` and ``report.json``."""
@@ -176,14 +189,26 @@ class Flow:
         cells = cells_of(chip, verilog.module, "/build/design.v", [name for _, name in by_kind])
         reached = {clock_of(name): rate["achieved"] for name, rate in report["fmax"].items()}
         paths = read_paths(report, cells)
-        return {"use": use, "reached_mhz": {str(c): mhz for c, mhz in reached.items() if c is not None},
+        available = {name: count["available"] for name, count in report["utilization"].items()}
+        return {"use": use, "available": available, "reached_mhz": {str(c): mhz for c, mhz in reached.items() if c is not None},
                 "paths": [path.plain() for path in paths]}
+
+
+def without_zeroing(text: str) -> str:
+    """The design's text without the loops that fill large memories with 0 at the start.
+
+    Block RAM is 0 anyway after configuration, and yosys takes minutes to unroll a loop over a large memory.  Line numbers stay.
+    """
+    return re.sub(r"^ *for \((\w+) = \d+; \1 < (\d+); \1 = \1 \+ 1\) \w+\[\1\] = \d+'s?d0;$",
+                  lambda loop: "" if int(loop[2]) > SMALL_LOOP else loop[0], text, flags=re.M)
+
+
+SMALL_LOOP = 256
+"""Memories up to this depth may become look-up tables, whose start value is undefined unless it is said."""
 
 
 def in_folder(script: str) -> str:
     """A yosys script whose file names lie in the tool's folder."""
-    import re
-
     return re.sub(r"(?<![\w/.+])([\w-]+\.(?:v|json|il))\b", r"/build/\1", script)
 
 

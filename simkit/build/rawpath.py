@@ -19,7 +19,7 @@ class Stage:
 
     ``kind`` is ``register``, ``memory``, ``multiplier``, ``table`` (look-up table), ``carry`` or ``pin``.  ``line`` is the line of the
     design's Verilog text that the cell was made from (0: not known), ``net`` the name of the cell's output, ``cell`` the
-    register or memory that a cell at either end belongs to, else the cell's own name.  ``cells`` counts the cells of a carry chain.  ``inside`` is False for pins and the port link.
+    register or memory that a cell at either end belongs to, else the cell's own name.  ``at`` is the cell's column and row on the chip.  ``cells`` counts the cells of a carry chain.  ``inside`` is False for pins and the port link.
     """
 
     kind: str
@@ -30,6 +30,7 @@ class Stage:
     logic: float = 0.0
     cells: int = 1
     inside: bool = True
+    at: tuple[int, int] = (0, 0)
 
 
 @dataclass
@@ -93,7 +94,8 @@ def _stages(steps: Iterable[dict[str, Any]], cells: dict[str, Cell]) -> list[Sta
             kind = "TRELLIS_FF"
         if "$CCU2" in cell:
             kind = "CCU2C"
-        stages.append(Stage(KINDS.get(kind, "table"), register or bare, line, "", wire, step["delay"], 1, inside))
+        stages.append(Stage(KINDS.get(kind, "table"), register or bare, line, "", wire, step["delay"], 1, inside,
+                            tuple(step["to"]["loc"])))
         wire = 0.0
     return stages
 

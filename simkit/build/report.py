@@ -65,6 +65,7 @@ class Report:
         self.seconds: dict[str, float] = summary["seconds"]
         use = summary["use"]
         self.usage = [Use(r, use["design"][r], use["link"][r], part.available[r]) for r in RESOURCES]
+        self.tool_available: dict[str, int] = summary["available"]
         reached = {int(clock): mhz for clock, mhz in summary["reached_mhz"].items()}
         self.rates = [Rate(c.name, c.hz_num / c.hz_den / 1e6, reached.get(i, float("inf"))) for i, c in enumerate(netlist.clocks)]
         self._raw = [RawPath.of(path) for path in summary["paths"]]
@@ -163,6 +164,10 @@ class Report:
         from .pictures import placement
 
         return placement(self)
+
+    def way_on_chip(self) -> list[list[tuple[int, int]]]:
+        """For each clock, column and row of the cells on its slowest path."""
+        return [[tuple(stage.at) for stage in path.stages] for path in self._raw]
 
     # --- to take away ---
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from simkit.build.cache import without_places
+from simkit.build.flow import without_zeroing
 from simkit.build.tools import run_tool
 from simkit.emit.verilog import Verilog, emit
 from simkit.engines import Events, Recording, make_engine
@@ -39,7 +40,7 @@ def compare(netlist: Netlist, ticks: int = 400, seed: int = 1, events: Events | 
 
 
 def _synthesise(verilog: Verilog, place: Path) -> dict[str, int]:
-    (place / "design.v").write_text(verilog.text)
+    (place / "design.v").write_text(without_zeroing(verilog.text))
     script = (f"read_verilog /build/design.v; synth_ecp5 -top {verilog.module}; tee -q -o /build/cells.txt stat -json; "
               "write_verilog -noattr -simple-lhs /build/post.v")
     code, said = run_tool("yosys", ["-Q", "-T", "-q", "-p", script], place)
