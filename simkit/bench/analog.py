@@ -55,13 +55,12 @@ class AnalogInput(Input):
 
     def changes(self, block: Block) -> Iterable[Change]:
         assert self._clock is not None
-        numbers = self._clock.numbers(block.index)
-        if not len(numbers):
+        seconds, ticks = self._clock.of_block(block.index)
+        if not len(ticks):
             return
-        volts = self.sensor.volts(block, self._clock.seconds_into(block.index, numbers), self.fault)
+        volts = self.sensor.volts(block, seconds, self.fault)
         if self._blocker is not None:
             volts = self._blocker.run(volts)
-        ticks = self._clock.ticks(numbers)
         self.latest = self.unit.codes(volts)
         yield "value", ticks, self.latest
         yield "valid", ticks, np.ones(len(ticks), np.int64)
@@ -122,7 +121,7 @@ class AnalogOutput(Output):
 
     def changes(self, block: Block) -> Iterable[Change]:
         assert self._clock is not None
-        ticks = self._clock.ticks(self._clock.numbers(block.index))
+        _, ticks = self._clock.of_block(block.index)
         yield "ready", ticks, np.ones(len(ticks), np.int64)
 
     @property
@@ -135,8 +134,8 @@ class AnalogOutput(Output):
     def _mean_code(self) -> float:
         level = self.level
         if not len(level.ticks) or self._clock is None:
-            return float(self.fit(np.array(level.last)))
-        taken = level.at(self._clock.ticks(self._clock.numbers(level.block)))
+            return float(self.fit_one(level.last))
+        taken = level.at(self._clock.of_block(level.block)[1])
         return float(np.mean(self.fit(taken if len(taken) else np.array(level.first))))
 
     def volts_at(self, seconds: np.ndarray) -> np.ndarray:
@@ -148,6 +147,10 @@ class AnalogOutput(Output):
         since = seconds[:, None] - self._clock.seconds_into(block, numbers)[None, :]
         moved = np.where(since > 0, -np.expm1(-np.maximum(since, 0) / self.settling_s), 0.0) @ np.diff(codes)
         return self._volts_per_code * (codes[0] + moved) + self._zero_v
+
+    def fit_one(self, code: int) -> int:
+        """One code as the part takes it."""
+        return min(max(code, self.type.low), self.type.high) if self.over_range == "clip" else self.type.wrap(code)
 
     def fit(self, codes: np.ndarray) -> np.ndarray:
         """Codes as the part takes them: clipped to its width, or only their lowest bits."""

@@ -109,5 +109,9 @@ class Unit:
 
     def codes(self, volts: np.ndarray) -> np.ndarray:
         """Codes, int64, for voltages."""
-        raw = volts * self._per_volt + self._noise * self._random.standard_normal(len(volts)) + self._zero
-        return np.rint(raw).clip(self._low, self._high).astype(np.int64)
+        raw = self._random.standard_normal(len(volts))
+        raw *= self._noise
+        raw += volts * self._per_volt
+        raw += self._zero
+        np.rint(raw, out=raw)
+        return np.minimum(np.maximum(raw, self._low), self._high).astype(np.int64)

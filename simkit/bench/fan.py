@@ -149,21 +149,22 @@ class Shaker:
         """Acceleration in m/s2 at instants of the last block (seconds after its begin), one sample period apart."""
         fan, rotor = self.fan, self.fan.rotor
         angle, speed = RAD_PER_TURN * rotor.angle(seconds), rotor.speed(seconds)
-        flow = (speed / self._top) ** 2
+        squared = speed * speed
         tone_gain = fan.blade_tone * self.converter.response(fan.blades * rotor.after / RAD_PER_TURN)
         noise_gain = fan.flow_noise * self.converter.noise_share(FLOW_BANDWIDTH_HZ)
         rough = tone_gain * np.cos(fan.blades * angle) + noise_gain * self.random.standard_normal(len(seconds))
-        total = self._swing(seconds, angle, speed) + flow * rough
+        rough *= squared / self._top**2
+        total = self._swing(seconds, angle, squared) + rough
         return total + self._ringing(seconds) if fan.defect else total
 
-    def _swing(self, seconds: np.ndarray, angle: np.ndarray, speed: np.ndarray) -> np.ndarray:
+    def _swing(self, seconds: np.ndarray, angle: np.ndarray, squared: np.ndarray) -> np.ndarray:
         """The mount under the unbalance force; slow converters need steps in between."""
         if self._fine > 1:
             back = np.arange(self._fine - 1, -1, -1) * self._step_s
             seconds = (seconds[:, None] - back).ravel()
-            angle, speed = RAD_PER_TURN * self.fan.rotor.angle(seconds), self.fan.rotor.speed(seconds)
+            angle, squared = RAD_PER_TURN * self.fan.rotor.angle(seconds), self.fan.rotor.speed(seconds) ** 2
         unbalance = self.fan.unbalance
-        force = abs(unbalance) * speed**2 * np.cos(angle + cmath.phase(unbalance))
+        force = abs(unbalance) * squared * np.cos(angle + cmath.phase(unbalance))
         return self.filter.run(force)[self._fine - 1::self._fine]
 
     def _ringing(self, seconds: np.ndarray) -> np.ndarray:

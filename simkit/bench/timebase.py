@@ -91,6 +91,14 @@ class SampleClock:
         self._block_num = per_block.numerator * skew.denominator
         self._block_skew = skew.numerator * per_block.denominator
         self._block_den = per_block.denominator * skew.denominator
+        # Where a block holds a whole number of samples and of ticks, every block is like the first.
+        length = timebase.hz / BLOCKS_PER_S
+        self._alike = per_block.denominator == length.denominator == 1
+        self._length = int(length)
+        if self._alike:
+            numbers = self.numbers(0)
+            self._first_ticks = self.ticks(numbers)
+            self._first_seconds = self.seconds_into(0, numbers)
 
     def first(self, block: int) -> int:
         """Number of the first sample whose instant is not before the block."""
@@ -99,6 +107,13 @@ class SampleClock:
     def numbers(self, block: int) -> np.ndarray:
         """Numbers of the samples whose instants fall into the block, int64."""
         return np.arange(self.first(block), self.first(block + 1), dtype=np.int64)
+
+    def of_block(self, block: int) -> tuple[np.ndarray, np.ndarray]:
+        """For the samples of a block: instants in seconds after its begin, and ticks of arrival."""
+        if self._alike:
+            return self._first_seconds, self._first_ticks + block * self._length
+        numbers = self.numbers(block)
+        return self.seconds_into(block, numbers), self.ticks(numbers)
 
     def seconds_into(self, block: int, numbers: np.ndarray) -> np.ndarray:
         """How long after the block's begin the instants lie, in seconds."""

@@ -5,6 +5,7 @@ from .bearing import BearingOrders, bearing_orders, blade_pass_hz
 from .codes import cobs_decode, cobs_encode, crc
 from .control import Pid, follow
 from .converter import Sine, alias_hz, enob, ideal_snr, jitter_snr, sinad, sine_fit
+from .crossing import synchronizer_mtbf, system_mtbf
 from .filters import boxcar_gain, cic_gain, cic_growth_bits, one_pole_alpha, one_pole_corner
 from .orders import first_order, order_spectrum, synchronous_average, turns_of
 from .queues import burst_depth, md1_length, stall_depth
@@ -18,6 +19,7 @@ __all__ = [
     "bearing_orders", "blade_pass_hz", "boxcar_gain", "burst_depth", "cic_gain", "cic_growth_bits", "cobs_decode",
     "cobs_encode", "crc", "emf_mv", "enob", "first_order", "follow", "ideal_snr", "jitter_snr", "md1_length",
     "one_pole_alpha", "one_pole_corner", "order_spectrum", "permitted_unbalance", "phasor", "rpm_from_ticks",
-    "sensitivity_mv_per_k", "sinad", "sine_fit", "spectrum", "stall_depth", "synchronous_average", "temperature_c",
-    "trial_weight", "turns_of", "two_plane", "uart_divider", "uart_tolerance", "unbalance_response", "window",
+    "sensitivity_mv_per_k", "sinad", "sine_fit", "spectrum", "stall_depth", "synchronizer_mtbf",
+    "synchronous_average", "system_mtbf", "temperature_c", "trial_weight", "turns_of", "two_plane", "uart_divider",
+    "uart_tolerance", "unbalance_response", "window",
 ]
