@@ -75,7 +75,9 @@ class CountOuter(LoopOuter):
     def __init__(self, here: Here, node: ast.For, source: range, kind: Type) -> None:
         super().__init__(here, node)
         self.source, self.kind = source, kind
-        self.key: Key = (here.frame.id, f"{node.target.id}#{node.lineno}")  # type: ignore[attr-defined]
+        name = node.target.id  # type: ignore[attr-defined]
+        # The loop's name is its counter, unless the body assigns it: then the count must not follow.
+        self.key: Key = (here.frame.id, f"{name}_count_{node.lineno}" if _assigns(node.body, name) else name)
 
     def body(self, ex: Executor, index: Value) -> None:
         """Run the body for one index, up to its first tick."""
@@ -145,6 +147,12 @@ class CallOuter(Outer):
     def resume(self, ex: Executor) -> None:
         self._leave(ex)
         ex.go_on(self.here)
+
+
+def _assigns(body: list[ast.stmt], name: str) -> bool:
+    """True if some statement of the body gives the name another value."""
+    names = (node for statement in body for node in ast.walk(statement) if isinstance(node, ast.Name))
+    return any(node.id == name and isinstance(node.ctx, ast.Store) for node in names)
 
 
 def range_type(source: range) -> Type:
