@@ -106,15 +106,14 @@ class Bench:
         self.drive(terminal, [(at + period * (i - 1), bit) for i, bit in enumerate(bits) if i and bit != bits[i - 1]])
 
     def generate(self, terminal: str, *tones: Tone | tuple[float, ...], offset_v: float = 0.0) -> None:
-        """Put a signal generator in the place of an analog terminal's sensor: sines of (hz, volts peak, phase in degrees).
-
-        Call it before the design is loaded.
-        """
+        """Put a signal generator in the place of an analog terminal's sensor: sines of (hz, volts peak, phase in degrees)."""
         target = self._input(terminal)
         if not isinstance(target, AnalogInput):
             raise BenchFault(f'terminal "{terminal}" is a digital line; use drive() or pulse()')
         target.sensor = Generator([Tone(*tone) for tone in tones], offset_v)
         target.faults = ()
+        if target.bound is not None:
+            target.sensor.begin(target.converter, self.random(f"{terminal} generator"))
 
     def fault(self, terminal: str, kind: str, at: Duration | None = None, until: Duration | None = None) -> None:
         """Break something at ``at`` (default: from the start), and mend it at ``until`` (default: never).

@@ -52,9 +52,12 @@ class DigitalInput(Input):
         self.idle = idle
 
     def changes(self, block: Block) -> Iterable[Change]:
+        yield from self.at_rest(block)
+        yield from self.edges(block)
+
+    def at_rest(self, block: Block) -> Iterable[Change]:
         if block.index == 0 and self.idle:
             yield "value", np.zeros(1, np.int64), np.array([self.idle], np.int64)
-        yield from self.edges(block)
 
     def edges(self, block: Block) -> Iterable[Change]:
         """Changes that the plant makes during the block."""

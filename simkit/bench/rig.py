@@ -178,9 +178,9 @@ class Rig:
         rows = []
         for name, endpoint in self._wired.items():
             terminal = bench.terminals[name]
-            if not terminal.driven:
-                rows += [(ticks, self._ports[endpoint.ports[role]], values)
-                         for role, ticks, values in terminal.changes(block) if endpoint.ports.get(role) in self._heard]
+            changes = terminal.at_rest(block) if terminal.driven else terminal.changes(block)
+            rows += [(ticks, self._ports[endpoint.ports[role]], values)
+                     for role, ticks, values in changes if endpoint.ports.get(role) in self._heard]
         for stream in self._streams:
             rows += [(ticks, self._ports[port], values) for port, ticks, values in stream.plan(block.start, block.stop)]
         self._agenda.add(rows)

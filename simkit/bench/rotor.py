@@ -147,7 +147,7 @@ class Rotor:
     def _when(self, place: Fraction | float) -> Fraction:
         """When the mark gets there: the root of turned = t (rate + half t)."""
         if self.held_rpm:
-            return (place - Fraction(self.begin)) * 60 / self.held_rpm
+            return (Fraction(place) - Fraction(self.begin)) * 60 / self.held_rpm
         turned = float(place) - float(self.begin)
         rate, half = self.before / RAD_PER_TURN, (self.after - self.before) / (2 * BLOCK_S * RAD_PER_TURN)
         root = math.sqrt(max(rate * rate + 4 * half * turned, 0.0))

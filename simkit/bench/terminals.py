@@ -95,6 +95,10 @@ class Terminal:
         """Changes that this channel makes to the design's inputs, from this block on."""
         return ()
 
+    def at_rest(self, block: Block) -> Iterable[Change]:
+        """The changes that are left when a script drives the terminal instead of the plant."""
+        return ()
+
 
 class Input(Terminal):
     """A channel that delivers raw values to the design."""
