@@ -39,9 +39,11 @@ def lasting(trace: Trace, view: View) -> tuple[np.ndarray, np.ndarray]:
     return np.append(ticks, view.stop), np.append(values, values[-1:])
 
 
-def hatch_differences(axes: Axes, one: Trace, other: Trace, view: View) -> None:
+def hatch_differences(axes: Axes, one: Trace, other: Trace, view: View, *, curve: bool = False) -> None:
     """Hatch the stretches in which two recordings differ; slim ones are widened so that they can be seen."""
     begins, ends = reduce.differences(one, other, view.start, view.stop)
+    if curve and np.sum(ends - begins) > 0.6 * (view.stop - view.start):
+        return  # two curves that are nowhere quite equal: the lines say it better
     least = 0.03 * view.tick_per_inch
     last = -np.inf
     for begin, end in zip(begins, np.maximum(ends, begins + least), strict=True):
@@ -240,7 +242,7 @@ class Curve(Row):
         trace, expected = self.on_picture_clock()
         if expected:
             axes.plot(*self._points(expected, view), color=style.theme().series[0], lw=PALE, alpha=FAINT, **self._how())
-            hatch_differences(axes, trace, expected, view)
+            hatch_differences(axes, trace, expected, view, curve=True)
         axes.plot(*self._points(trace, view), color=style.theme().series[1 if expected else 0], **self._how())
         axes.margins(y=0.12)
         axes.yaxis.tick_right()

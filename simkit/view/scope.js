@@ -1,6 +1,9 @@
 // The page's half of the scope: draws what the kernel sent for a window, and moves it about until the next window comes.
 
 const HEIGHT = { level: 34, bus: 34, curve: 96 };
+const COMPARED = { level: 44, bus: 60, curve: 96 };      // a row with what was recorded and what was expected
+const tall = (row) => (row.compares ? COMPARED : HEIGHT)[row.kind];
+const BROAD = 5, FAINT = 0.55;
 const AXIS = 34;
 const MARGIN = 1;        // windows asked for on either side of the view, in widths of the view
 const UNITS = [["s", 1], ["ms", 1e3], ["µs", 1e6], ["ns", 1e9], ["ps", 1e12]];
@@ -52,6 +55,9 @@ class View {
     make("div", this.root, { className: "tb-help",
       textContent: "Drag: move · click: cursor A · Shift + click: cursor B · with the diagram in focus: wheel or + − zoom, ← → move, "
         + "Home all, A B choose the cursor, comma and full stop search" });
+    if (this.model.get("rows").some((row) => row.compares)) {
+      make("div", this.root, { className: "tb-help", textContent: "Thin line and upper bars: recorded · broad line and lower bars: expected · hatched: they differ" });
+    }
     this.listen();
   }
 
@@ -83,19 +89,19 @@ class View {
     const names = make("div", body, { className: "tb-names" });
     make("div", names, { style: `height:${AXIS}px` });
     this.names = this.model.get("rows").map((row) => {
-      const box = make("div", names, { className: "tb-name", style: `height:${HEIGHT[row.kind]}px` });
+      const box = make("div", names, { className: "tb-name", style: `height:${tall(row)}px` });
       make("span", box, { textContent: row.name + (row.unit ? `, ${row.unit}` : "") });
       return { box, value: make("span", box, { className: "tb-value" }) };
     });
     this.canvas = make("canvas", body, { tabIndex: 0 });
     this.canvas.setAttribute("role", "img");
-    this.height = AXIS + this.model.get("rows").reduce((sum, row) => sum + HEIGHT[row.kind], 0);
+    this.height = AXIS + this.model.get("rows").reduce((sum, row) => sum + tall(row), 0);
     this.choose();
   }
 
   choose() {
     this.names.forEach(({ box }, i) => box.classList.toggle("tb-chosen", i === +this.row.value));
-    this.value.hidden = ["change", "rise", "fall"].includes(this.kind.value);
+    this.value.hidden = ["change", "rise", "fall", "differs"].includes(this.kind.value);
   }
 
   listen() {
@@ -244,12 +250,10 @@ class View {
   }
 
   take(message, buffers) {
-    let next = 0;
-    const rows = message.rows.map((part, i) => {
-      const line = this.model.get("rows")[i].kind !== "bus";
-      const arrays = buffers.slice(next, next + (line ? 2 : 3)).map(floats);
-      next += arrays.length;
-      return { ...part, arrays };
+    const left = buffers.map(floats);
+    const rows = message.rows.map(({ parts }, i) => {
+      const arrays = this.model.get("rows")[i].kind === "bus" ? 3 : 2;
+      return { parts: parts.map((part) => ({ ...part, arrays: left.splice(0, arrays) })), differ: left.splice(0, 2) };
     });
     this.data = { start: message.start, stop: message.stop, rows };
     this.waiting = false;
@@ -291,7 +295,7 @@ class View {
     let top = AXIS;
     this.model.get("rows").forEach((row, i) => {
       if (this.data) this.paintRow(row, this.data.rows[i], top);
-      top += HEIGHT[row.kind];
+      top += tall(row);
       this.rule(top);
     });
     ["cursor_a", "cursor_b"].forEach((name, i) => this.cursor(this.model.get(name), "AB"[i]));
@@ -339,17 +343,57 @@ class View {
     const { pen } = this;
     pen.save();
     pen.beginPath();
-    pen.rect(0, top, this.width, HEIGHT[row.kind]);
+    pen.rect(0, top, this.width, tall(row));
     pen.clip();
-    if (row.kind === "bus") this.slabs(part, top); else this.line(row, part, top);
+    const [recorded, expected] = part.parts, own = expected ? this.ink.other : this.ink.line;
+    if (row.kind !== "curve" || this.seldom(part.differ)) this.differ(part.differ, top, tall(row));
+    if (row.kind === "bus") {
+      if (expected) this.slabs(expected, top + 26, this.ink.line, true);
+      this.slabs(recorded, top, own, false);
+    } else {
+      const limits = this.range(row, part.parts);
+      if (expected) this.line(row, expected, top, limits, this.ink.line, true);
+      this.line(row, recorded, top, limits, own, false);
+      if (row.kind === "curve" && recorded.points) this.limits(...limits, top, tall(row), 10);
+    }
     pen.restore();
   }
 
-  line(row, part, top) {
-    const { pen } = this, [x, y] = part.arrays, high = HEIGHT[row.kind], pad = row.kind === "level" ? 8 : 10;
+  seldom([begin, end]) {          // two curves that are nowhere quite equal: the lines say it better
+    const [a, b] = this.view;
+    return begin.reduce((sum, from, i) => sum + Math.max(Math.min(end[i], b) - Math.max(from, a), 0), 0) < 0.6 * (b - a);
+  }
+
+  differ([begin, end], top, high) {
+    const { pen } = this;
+    pen.strokeStyle = this.ink.ink;
+    pen.lineWidth = 0.8;
+    pen.globalAlpha = 0.6;
+    for (let i = 0; i < begin.length; i++) {
+      const a = Math.max(this.place(begin[i]), 0), b = Math.min(Math.max(this.place(end[i]), this.place(begin[i]) + 3), this.width);
+      if (b <= a) continue;
+      pen.save();
+      pen.beginPath();
+      pen.rect(a, top, b - a, high);
+      pen.clip();
+      pen.beginPath();
+      for (let x = a - high; x < b; x += 6) { pen.moveTo(x, top + high); pen.lineTo(x + high, top); }
+      pen.stroke();
+      pen.restore();
+    }
+    pen.globalAlpha = 1;
+  }
+
+  range(row, parts) {
+    if (row.kind === "level") return [0, 1];
+    const extents = parts.filter((part) => part.points).map((part) => this.extent(...part.arrays));
+    const [low, peak] = [Math.min(...extents.map((e) => e[0])), Math.max(...extents.map((e) => e[1]))];
+    return low === peak ? [low - 1, peak + 1] : [low, peak];
+  }
+
+  line(row, part, top, [low, peak], colour, broad) {
+    const { pen } = this, [x, y] = part.arrays, high = tall(row), pad = row.kind === "level" ? 8 : 10;
     if (!x.length) return;
-    let [low, peak] = row.kind === "level" ? [0, 1] : this.extent(x, y);
-    if (low === peak) { low -= 1; peak += 1; }
     const at = (v) => top + high - pad - ((v - low) / (peak - low)) * (high - 2 * pad);
     pen.beginPath();
     pen.moveTo(this.place(x[0]), at(y[0]));
@@ -359,10 +403,11 @@ class View {
       pen.lineTo(px, at(y[i]));
     }
     if (part.steps) pen.lineTo(this.place(Math.min(this.data.stop, this.model.get("span")[1])), at(y[y.length - 1]));
-    pen.strokeStyle = this.ink.line;
-    pen.lineWidth = 1.5;
+    pen.strokeStyle = colour;
+    pen.lineWidth = broad ? BROAD : 1.5;
+    pen.globalAlpha = broad ? FAINT : 1;
     pen.stroke();
-    if (row.kind === "curve") this.limits(low, peak, top, high, pad);
+    pen.globalAlpha = 1;
   }
 
   extent(x, y) {
@@ -390,10 +435,10 @@ class View {
     }
   }
 
-  slabs(part, top) {
+  slabs(part, top, colour, broad) {
     const { pen } = this, [begin, end, hatch] = part.arrays, low = top + 29, high = top + 6;
-    pen.strokeStyle = this.ink.line;
-    pen.lineWidth = 1.1;
+    pen.strokeStyle = colour;
+    pen.lineWidth = broad ? 3 : 1.1;
     for (let i = 0; i < begin.length; i++) {
       const a = this.place(begin[i]), b = Math.max(this.place(end[i]), a + 1);
       if (b < -20 || a > this.width + 20) continue;
@@ -401,10 +446,11 @@ class View {
       pen.beginPath();
       pen.moveTo(a, low); pen.lineTo(a + lean, high); pen.lineTo(b, high); pen.lineTo(b - lean, low); pen.closePath();
       pen.globalAlpha = this.ink.dark ? 0.3 : 0.18;
-      pen.fillStyle = this.ink.line;
+      pen.fillStyle = colour;
       pen.fill();
-      pen.globalAlpha = 1;
+      pen.globalAlpha = broad ? FAINT : 1;
       pen.stroke();
+      pen.globalAlpha = 1;
       if (hatch[i]) this.hatch(Math.max(a, 0), Math.min(b, this.width), hatch[i], low, high);
       this.words(part.texts[i], Math.max(a, 0), Math.min(b, this.width), (low + high) / 2);
     }
@@ -421,7 +467,6 @@ class View {
     pen.lineWidth = 0.9;
     pen.stroke();
     pen.restore();
-    pen.lineWidth = 1.1;
   }
 
   words(text, a, b, y) {

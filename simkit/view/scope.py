@@ -18,17 +18,14 @@ import traitlets
 from ..netlist.model import Clock
 from . import search
 from .export import wires_of, write_vcd
+from .lane import Lane
 from .picture import Picture
-from .pyramid import Pyramid
-from .reduce import locate
-from .rows import Bus, Curve, Level, Row, RowLike, States, as_row, own_type
+from .rows import Row, RowLike, as_row, own_type
 from .signals import rows_of
 from .text import plain, ticks_text, time_text
 from .timing import timing_diagram
 
 HERE = Path(__file__).parent
-TEXTS_AT_MOST = 400
-"""Most values written out in one row."""
 
 
 class Scope(anywidget.AnyWidget):
@@ -68,13 +65,19 @@ class Scope(anywidget.AnyWidget):
     ) -> None:
         self._source, self._names = source, names
         self._rows = self._read()
-        super().__init__(rows=[_meta(row) for row in self._rows], tick_s=tick_s or _tick_of(self._rows), **more)
-        self._pyramids = [Pyramid(row.on_picture_clock()[0]) for row in self._rows]
+        self._lanes = [Lane(row) for row in self._rows]
+        super().__init__(rows=[lane.meta() for lane in self._lanes], tick_s=tick_s or _tick_of(self._rows), **more)
         self.span = [0.0, self._end()]
         self.shown = [0.0 if start is None else float(start), self.span[1] if stop is None else float(stop)]
         self.on_msg(self._asked)
         self._read_cursors()
         self.observe(self._read_cursors, ["cursor_a", "cursor_b"])
+
+    def _repr_mimebundle_(self, **how: Any) -> tuple[dict[str, Any], dict[str, Any]]:
+        """The live scope for JupyterLab, and a still picture for pages and print that run no kernel."""
+        live, about = super()._repr_mimebundle_(**how) or ({}, {})
+        still, _ = self.picture()._repr_mimebundle_()
+        return {**still, **live, "text/plain": repr(self)}, about
 
     def __repr__(self) -> str:
         names = ", ".join(row.name for row in self._rows)
@@ -109,7 +112,7 @@ class Scope(anywidget.AnyWidget):
         """Read the source again, for example after the rig has run on; a view of all stays one of all,
         with ``follow`` a part moves to the end."""
         self._rows = self._read()
-        self._pyramids = [Pyramid(row.on_picture_clock()[0]) for row in self._rows]
+        self._lanes = [Lane(row) for row in self._rows]
         before, end = self.span[1], self._end()
         self.span = [0.0, end]
         if self.shown[0] <= 0 and self.shown[1] >= before:
@@ -133,7 +136,7 @@ class Scope(anywidget.AnyWidget):
 
     def _end(self) -> float:
         ticks = getattr(self._source, "ticks", None)
-        lasts = [float(p.trace.ticks[-1]) + 1 for p in self._pyramids if len(p.trace.ticks)]
+        lasts = [lane.last + 1 for lane in self._lanes]
         return max([*lasts, float(ticks) if isinstance(ticks, int) else 0.0, 1.0])
 
     def _row(self, name: str) -> Row:
@@ -150,18 +153,12 @@ class Scope(anywidget.AnyWidget):
 
     def _send_window(self, wanted: dict[str, Any]) -> None:
         start, stop, count = float(wanted["start"]), float(wanted["stop"]), min(int(wanted["columns"]), 20_000)
-        parts, buffers = [], []
-        for row, pyramid in zip(self._rows, self._pyramids, strict=True):
-            part, arrays = (
-                _slab_part(row, pyramid, start, stop, count)
-                if isinstance(row, Bus)
-                else _line_part(row, pyramid, start, stop, count)
-            )
-            parts.append(part)
+        rows, buffers = [], []
+        for lane in self._lanes:
+            parts, arrays = lane.window(start, stop, count)
+            rows.append(parts)
             buffers += [np.ascontiguousarray(array, np.float64).tobytes() for array in arrays]
-        self.send(
-            {"tell": "window", "start": start, "stop": stop, "rows": parts, "number": wanted.get("number")}, buffers
-        )
+        self.send({"tell": "window", "start": start, "stop": stop, "rows": rows}, buffers)
 
     def _search(self, wanted: dict[str, Any]) -> None:
         row = self._rows[int(wanted["row"])]
@@ -183,10 +180,7 @@ class Scope(anywidget.AnyWidget):
 
     def _read_cursors(self, _: Any = None) -> None:
         ticks = [self.cursor_a, self.cursor_b]
-        self.values = [
-            [_words(row, pyramid, tick) for tick in ticks]
-            for row, pyramid in zip(self._rows, self._pyramids, strict=True)
-        ]
+        self.values = [[lane.words(tick) for tick in ticks] for lane in self._lanes]
         told = [
             f"{name}: tick {plain(tick)}" + (f" = {time_text(tick * self.tick_s)}" if self.tick_s else "")
             for name, tick in zip("AB", ticks, strict=True)
@@ -200,43 +194,3 @@ class Scope(anywidget.AnyWidget):
 def _tick_of(rows: Sequence[Row]) -> float | None:
     rates = [float(getattr(row.trace, "hz", 0)) * row.per_tick for row in rows]
     return next((1 / rate for rate in rates if rate), None)
-
-
-def _meta(row: Row) -> dict[str, Any]:
-    kind = "level" if isinstance(row, Level) else "curve" if isinstance(row, Curve) else "bus"
-    return {
-        "name": row.name,
-        "kind": kind,
-        "unit": getattr(row, "unit", ""),
-        "states": list(row.names) if isinstance(row, States) else [],
-    }
-
-
-def _line_part(
-    row: Row, pyramid: Pyramid, start: float, stop: float, count: int
-) -> tuple[dict[str, Any], list[np.ndarray]]:
-    x, y = pyramid.points(start, stop, count)
-    y = row.numbers(y) if isinstance(row, Curve) else np.asarray(y, float)
-    low, high = (float(y.min()), float(y.max())) if len(y) else (0.0, 1.0)
-    return {"points": len(x), "low": low, "high": high, "steps": getattr(row, "steps", True)}, [x, y]
-
-
-def _slab_part(
-    row: Bus, pyramid: Pyramid, start: float, stop: float, count: int
-) -> tuple[dict[str, Any], list[np.ndarray]]:
-    found = pyramid.slabs(start, stop, count)
-    wide = ~found.busy & (found.end - found.begin > 8 * (stop - start) / count)
-    written = np.flatnonzero(wide)[:TEXTS_AT_MOST]
-    texts = {int(i): row.words(int(found.value[i])) for i in written}
-    hatch = np.where(found.busy, -1, np.array([int(v) % 4 if isinstance(row, States) else 0 for v in found.value], int))
-    return {"points": len(found.begin), "texts": texts}, [found.begin, found.end, hatch]
-
-
-def _words(row: Row, pyramid: Pyramid, tick: float | None) -> str:
-    ticks = pyramid.trace.ticks
-    if tick is None or not len(ticks) or tick < ticks[0]:
-        return ""
-    raw = pyramid.trace.values[int(locate(ticks, tick, "right")) - 1]
-    if isinstance(row, Curve):
-        return f"{float(row.numbers(np.array([raw]))[0]):.5g} {row.unit}".strip()
-    return row.words(int(raw)) if isinstance(row, Bus) else str(raw)

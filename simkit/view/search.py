@@ -8,12 +8,14 @@ from fractions import Fraction
 import numpy as np
 
 from ..engines.api import Trace
-from .reduce import locate
+from .reduce import differences, locate
 from .rows import Curve, Row, States, own_type
 
 CHUNK = 1 << 18
-KINDS = ("change", "rise", "fall", "equals", "reaches", "drops below")
-"""What can be looked for: any change; up or down; the value becomes equal to, at least, or less than a given one."""
+VALUED = ("equals", "reaches", "drops below")
+KINDS = ("change", "rise", "fall", *VALUED, "differs")
+"""What can be looked for: any change; up or down; the value becomes equal to, at least, or less than a given one;
+it begins to differ from what was expected."""
 
 
 class SearchFault(ValueError):
@@ -26,18 +28,29 @@ def find(row: Row, kind: str, value: str = "", after: float = -1, *, back: bool 
     Parameters
     ----------
     kind : one of :data:`KINDS`
-    value : for the last three: a number in the row's own format, or the name of a state
+    value : for :data:`VALUED`: a number in the row's own format, or the name of a state
 
     Returns None if there is none.  Raises :class:`SearchFault` for an unknown kind or a value that is no number.
     """
     if kind not in KINDS:
         raise SearchFault(f"{kind!r} cannot be looked for; choose {', '.join(KINDS)}")
-    trace, _ = row.on_picture_clock()
-    hits = _test(kind, raw_of(row, value) if kind in KINDS[3:] else Fraction(0))
+    trace, expected = row.on_picture_clock()
+    if kind == "differs":
+        return _differs(trace, expected, after, back)
+    hits = _test(kind, raw_of(row, value) if kind in VALUED else Fraction(0))
     side = locate(trace.ticks, after, "left" if back else "right")
     if back:
         return _scan(trace, hits, range(int(side), 1, -CHUNK), back=True)
     return _scan(trace, hits, range(max(int(side), 1), len(trace.ticks), CHUNK), back=False)
+
+
+def _differs(trace: Trace, expected: Trace | None, after: float, back: bool) -> int | None:
+    if expected is None:
+        raise SearchFault(f"{trace.name} has nothing to differ from; give its row an expected recording")
+    stop = max((float(t.ticks[-1]) for t in (trace, expected) if len(t.ticks)), default=0.0) + 1
+    begins, _ = differences(trace, expected, 0, stop)
+    found = begins[begins < after][-1:] if back else begins[begins > after][:1]
+    return int(found[0]) if len(found) else None
 
 
 def raw_of(row: Row, text: str) -> Fraction:

@@ -138,11 +138,11 @@ def test_cursors_read_values_and_the_difference(scope):
 def test_a_window_is_answered_with_what_the_rows_hold(scope):
     scope._asked(None, {"ask": "window", "start": 0, "stop": 50, "columns": 100, "number": 3}, None)
     content, buffers = scope.sent[-1]
-    level, state, curve = content["rows"]
+    level, state, curve = (row["parts"][0] for row in content["rows"])
     assert level["texts"] == {0: "0", 1: "2.5", 2: "-0.5", 3: "2.5", 4: "2.5625"}
     assert list(state["texts"].values()) == ["idle", "store", "idle"]
     assert np.frombuffer(buffers[0]).tolist() == [0, 10, 20, 30, 40]
-    assert np.frombuffer(buffers[7]).tolist() == [0, 40, -8, 40, 41] and curve["high"] == 41
+    assert np.frombuffer(buffers[11]).tolist() == [0, 40, -8, 40, 41] and curve["points"] == 5
 
 
 def test_a_search_from_the_page(scope):
@@ -198,6 +198,42 @@ def test_a_rig_that_has_not_run_yet_shows_nothing_and_does_not_fail():
     sent = []
     scope.send = lambda content, buffers=None: sent.append(content)
     scope._asked(None, {"ask": "window", "start": 0, "stop": 50, "columns": 100}, None)
-    assert [row["points"] for row in sent[0]["rows"]] == [0, 0, 0]
+    assert [row["parts"][0]["points"] for row in sent[0]["rows"]] == [0, 0, 0]
     assert find(Bus(nothing[1]), "change") is None
     assert scope.picture().alt
+
+
+def test_recorded_and_expected_together():
+    wrong, right = trace("relay", (0, 0), (219, 1), (300, 0)), trace("relay", (0, 0), (230, 1), (300, 0))
+    scope = Scope([Level(wrong, expected=right), Bus(wrong, expected=right, label="bus")])
+    sent = []
+    scope.send = lambda content, buffers=None: sent.append((content, buffers))
+    scope._asked(None, {"ask": "window", "start": 0, "stop": 400, "columns": 100}, None)
+    content, buffers = sent[-1]
+    level, bus = content["rows"]
+    assert len(level["parts"]) == len(bus["parts"]) == 2 and level["differ"] == bus["differ"] == 1
+    assert np.frombuffer(buffers[4]).tolist() == [219] and np.frombuffer(buffers[5]).tolist() == [230]
+    scope.cursor_a = 225
+    assert scope.values[0] == ["1 (expected 0)", ""]
+    assert scope.find("relay", "differs") == 219 and scope.find("relay", "differs", after=219) is None
+    with pytest.raises(SearchFault, match="nothing to differ from"):
+        find(LEVEL, "differs")
+
+
+def test_differences_closer_than_a_pixel_are_drawn_as_one():
+    from simkit.view.lane import Lane
+
+    ticks = np.arange(0, 10_000, 2)
+    one, other = Trace("x", ticks, np.arange(5000) % 2), Trace("x", ticks[:1], np.array([0]))
+    row, arrays = Lane(Level(one, expected=other)).window(0, 10_000, 100)
+    assert row["differ"] == 1 and (arrays[-2][0], arrays[-1][0]) == (2, 10_000)
+
+
+def test_a_page_without_a_kernel_gets_a_still_picture(scope):
+    data, _ = scope._repr_mimebundle_()
+    assert (
+        "image/png" in data
+        and "<img alt=" in data["text/html"]
+        and data["text/plain"].startswith("Scope of level, state, curve")
+    )
+    assert "application/vnd.jupyter.widget-view+json" in data
