@@ -18,10 +18,14 @@ from simkit.netlist import Netlist
 from simkit.netlist.passes import run_passes
 from tests.designs.generate import random_design
 from tests.designs.run import netlist_of
-from tests.netlist.random_netlists import GENERATORS, divides_wide, random_events
+from tests.netlist.random_netlists import divides_wide, random_events, random_netlist
 
 TICKS = 400
-SOURCES = GENERATORS | {"learner designs": lambda seed: netlist_of(random_design(seed)[0])}
+GENERATORS: dict[str, Callable[[int], Netlist]] = {
+    "netlists": random_netlist,
+    "learner designs": lambda seed: netlist_of(random_design(seed)[0]),
+}
+"""Sources of random designs: netlists with every operator at every width, and designs as learners write them."""
 
 
 class InBuffer(NativeEngine):
@@ -101,8 +105,10 @@ def main() -> int:
     parser.add_argument("--first-seed", type=int, default=1)
     parser.add_argument("--without-icarus", action="store_true")
     parser.add_argument("--json", action="store_true")
+    parser.add_argument("--source", choices=[*GENERATORS, "both"], default="both", help="what to make; 'both': half of each")
     options = parser.parse_args()
-    report = compare(options.designs, options.first_seed, not options.without_icarus, SOURCES)
+    chosen = GENERATORS if options.source == "both" else {options.source: GENERATORS[options.source]}
+    report = compare(-(-options.designs // len(chosen)), options.first_seed, not options.without_icarus, chosen)
     print(json.dumps(report) if options.json else "\n".join(f"{key}: {value}" for key, value in report.items()))
     return 1 if report["mismatches"] else 0
 

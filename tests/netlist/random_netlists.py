@@ -6,7 +6,6 @@ Every operator, width 1 to 130, both signs, timers, memories, ports, strobes, se
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
 
 from simkit.engines import Events
 from simkit.netlist import OPS, Clock, Input, Mem, Netlist, Node, Output, Read, Reg, Timer, Type, Write, check, make
@@ -168,6 +167,3 @@ def random_events(net: Netlist, seed: int, ticks: int) -> Events:
             changes.append((tick, port.name, random_raw(rng, port.type)))
     return Events.of(net, changes)
 
-
-GENERATORS: dict[str, Callable[[int], Netlist]] = {"netlists": random_netlist}
-"""Sources of random designs for :mod:`tests.agreement`; each makes a checked netlist from a seed."""

@@ -13,7 +13,7 @@ Function = Any
 """A ctypes function ``f(state address) -> status``; calling it releases Python's global lock."""
 
 _PROTOTYPE = ctypes.CFUNCTYPE(ctypes.c_int64, ctypes.c_void_p)
-SMALL = 1000
+SMALL = 500
 """Modules of fewer lines get their loop unrolled, which pays (measured: 1.3 times the ticks for 10 ms); a larger one
 would not be unrolled anyway."""
 
