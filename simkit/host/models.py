@@ -47,7 +47,7 @@ class HostModel:
         return min(self.least_s + extra, self.most_s)
 
 
-IDEAL = HostModel("ideal", 0.0, 0.0, 0.0, 0.0, 0.5e-3, 20e6)
+IDEAL = HostModel("ideal", 0.0, 0.0, 0.0, 0.0, 1e-3, 20e6)
 """No time at all: for exercises about something else."""
 
 DESKTOP = HostModel("desktop", 0.2e-3, 1.0e-3, 0.9, 80e-3, 5e-3, 5e6)

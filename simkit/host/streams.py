@@ -49,7 +49,6 @@ class Stream:
         self.level = level
         self.buffer = buffer
         self.moved = 0
-        self._words: deque[int] = deque()
         every = exact(link.model.burst_s) * 10**12 / link.runner.tick_length.ps
         self._num, self._den = every.numerator, every.denominator
         self._most = int(link.model.words_per_s * link.model.burst_s)
@@ -108,16 +107,14 @@ class ReadStream(Stream):
         self._ready_for = 4 * LEAST_BURST
         self._last = {"valid": 0, "data": 0}
         self._moved_at: list[np.ndarray] = []
-
-    @property
-    def available(self) -> int:
+        self._held: list[np.ndarray] = []
+        self.available = 0
         """Words that wait in the host's buffer."""
-        return len(self._words)
 
     def plan(self, start: int, stop: int) -> list[Changes]:
         """The link's strobes: it takes words while the host's buffer has room, about as many as came last time."""
         self._adapt()
-        room = self.buffer - len(self._words) - len(self._strobes)
+        room = self.buffer - self.available - len(self._strobes)
         extra = self.queued
         strobes: list[np.ndarray] = []
         for number in range(self.burst_after(start), self.burst_after(stop)):
@@ -150,9 +147,10 @@ class ReadStream(Stream):
         valid, data = (self._seen(role, fresh[role], done) for role in self.watched)
         there = valid != 0
         if there.any():
-            self._words.extend(data[there].tolist())
-            self.moved += int(there.sum())
+            self._held.append(data[there])
             self._moved_at.append(done[there])
+            self.available += len(self._held[-1])
+            self.moved += len(self._held[-1])
 
     def _seen(self, role: str, fresh: tuple[np.ndarray, np.ndarray] | None, ticks: np.ndarray) -> np.ndarray:
         """Raw values of an output in the given ticks."""
@@ -179,15 +177,19 @@ class ReadStream(Stream):
         self.link.accesses += 1
         self.link.one_way()
         if count is None:
-            count = len(self._words)
+            count = self.available
         limit = self.link.runner.now + (s(1) if timeout is None else timeout)
-        while len(self._words) < count:
-            self._wait(limit, f"{len(self._words)} of {count} words had come")
-        raw = [self._words.popleft() for _ in range(count)]
+        while self.available < count:
+            self._wait(limit, f"{self.available} of {count} words had come")
+        raw = self._take(count)
         self.link.one_way()
-        if self.type.fixed:
-            return np.array([self.type.number(word) for word in raw], float)
-        return np.array(raw, object if self.type.width > 63 else np.int64)
+        return raw.astype(float) * float(self.type.step) if self.type.fixed else raw
+
+    def _take(self, count: int) -> np.ndarray:
+        words = np.concatenate([np.empty(0, object if self.type.width > 63 else np.int64), *self._held])
+        self._held = [words[count:]] if len(words) > count else []
+        self.available -= count
+        return words[:count]
 
 
 class WriteStream(Stream):
@@ -196,6 +198,7 @@ class WriteStream(Stream):
     def __init__(self, endpoint: Endpoint, link: Link, level: str = "", buffer: int = 65536) -> None:
         super().__init__(endpoint, link, level, buffer)
         self._scale = Register(endpoint, link)
+        self._words: deque[int] = deque()
         self._served = -1
 
     @property
