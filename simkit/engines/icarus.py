@@ -29,7 +29,7 @@ def run_icarus(netlist: Netlist, ticks: int, events: Events = NO_EVENTS, names: 
         If a signal is unknown, an event does not fit, or a tool reports an error (its words are passed on).
     """
     verilog = emit(netlist)
-    bench = test_bench(netlist, verilog, names, seed)
+    bench = bench_text(netlist, verilog, names, seed)
     with tempfile.TemporaryDirectory(prefix="icarus-") as folder:
         place = Path(folder)
         (place / "design.v").write_text(verilog.text)
@@ -89,7 +89,7 @@ def _changes(net: Netlist, events: Events) -> dict[object, list[str]]:
 # --- test bench ------------------------------------------------------------------------------------
 
 
-def test_bench(net: Netlist, verilog: Verilog, names: Sequence[str], seed: int) -> str:
+def bench_text(net: Netlist, verilog: Verilog, names: Sequence[str], seed: int) -> str:
     """Verilog that plays ``steps.txt`` and writes ``changes.txt`` (signal, tick, value in hex)."""
     of = verilog.identifiers
     clocks, inputs = range(len(net.clocks)), range(len(net.inputs))
