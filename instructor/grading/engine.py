@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from nbgrader.utils import compute_checksum
+
 from simkit.check import Lab, Verdict
 from simkit.check.cells import checked_exercise, code_cells
 from simkit.check.collected import answers_of
@@ -20,6 +22,7 @@ from simkit.check.verdict import MIME
 from ..judge import Judges
 from ..run import Runner
 from .display import make_harmless, put_outputs, put_verdicts
+from .needed import needed_cells
 
 # A notebook's whole run may take longer than a class has patience for; these are for grading, not for learning.
 LIMITS = Limits(cell_seconds=30.0, seconds=240.0, memory=2 * 1024**3, cpu_seconds=240)
@@ -96,15 +99,39 @@ def grade_rebuilt(
     judges: Judges,
     limits: Limits = LIMITS,
 ) -> Graded:
-    """Run and judge a rebuilt notebook."""
+    """Run and judge a rebuilt notebook.
+
+    Cells on which no answer depends are left out at first, and nothing is drawn, unless a person will grade, too.  Before
+    any point is taken off, the notebook has been run in full.
+    """
     notes = list(notes)
     if numbers != learner:
         notes.append(f"worked with the practice numbers, not with those of {learner}")
+    by_hand = any(_by_hand(cell) for cell in release.cells)
     cells = code_cells(rebuilt)
-    result = runner.run(Job(cells, str(folder), numbers, limits))
-    verdicts = judges.judge(lab, folder, answers_of(lab, cells, result), learner, numbers)
+    chosen = cells if by_hand else needed_cells(cells)
+    for tried in (chosen, cells):
+        result = runner.run(Job(tried, str(folder), numbers, limits, show=by_hand))
+        verdicts = judges.judge(lab, folder, answers_of(lab, tried, result), learner, numbers)
+        if len(tried) == len(cells) or all(_settled(verdict, rebuilt) for verdict in verdicts.values()):
+            break
     put_outputs(rebuilt, result.outputs)
     return _finished(rebuilt, release, verdicts, [*notes, *result.notes])
+
+
+def _by_hand(cell: Any) -> bool:
+    marked = cell.metadata.get("nbgrader", {})
+    return bool(marked.get("grade") and marked.get("solution"))
+
+
+def _settled(verdict: Verdict, notebook: Any) -> bool:
+    """True if running more cells can change nothing: full marks, or nothing was written."""
+    if verdict.passed:
+        return True
+    answers = [cell for cell in notebook.cells if name_of(cell).startswith(f"{verdict.id}-answer")]
+    return verdict.status == "todo" and all(
+        cell.metadata["nbgrader"].get("checksum") == compute_checksum(cell) for cell in answers
+    )
 
 
 def _nothing(lab: Lab, release: Any) -> Graded:

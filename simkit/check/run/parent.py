@@ -51,12 +51,13 @@ class Limits:
 
 @dataclass(frozen=True)
 class Job:
-    """A notebook's code cells and where to run them."""
+    """A notebook's code cells and where to run them.  ``show`` False: pictures are not drawn, only answers count."""
 
     cells: Sequence[Cell]
     folder: str
     learner: str
     limits: Limits = field(default_factory=Limits)
+    show: bool = True
 
 
 @dataclass
@@ -132,6 +133,7 @@ def message_of(job: Job, cells: Sequence[Cell]) -> dict[str, Any]:
     return {
         "cells": [[cell.index, cell.source] for cell in cells],
         "cell_seconds": limits.cell_seconds,
+        "show": job.show,
         "limits": {"memory": limits.memory, "cpu_seconds": limits.cpu_seconds, "file_bytes": limits.file_bytes},
     }
 

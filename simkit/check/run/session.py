@@ -202,6 +202,24 @@ def run_cell(shell: Any, reporter: Reporter, index: int, source: str, seconds: f
     reporter.send("end", status=status, note=note, dropped=reporter.dropped, seconds=round(time.monotonic() - begun, 3))
 
 
+def draw_nothing(shell: Any) -> None:
+    """Displays keep their text only; figures are thrown away at the end of the cell that made them."""
+    import matplotlib
+
+    matplotlib.use("agg")
+    shell.display_formatter.active_types = ["text/plain"]
+    shell.enable_matplotlib = lambda *names, **options: (None, "agg")
+    for hook in list(shell.events.callbacks["post_execute"]):
+        if hook.__name__ == "flush_figures":
+            shell.events.unregister("post_execute", hook)
+
+    def throw_away() -> None:
+        if "matplotlib.pyplot" in sys.modules:
+            sys.modules["matplotlib.pyplot"].close("all")
+
+    shell.events.register("post_execute", throw_away)
+
+
 def run_cells(job: dict[str, Any], fd: int, shell: Any = None, reporter: Reporter | None = None) -> None:
     """Run a job: ``{"cells": [[index, source], ...], "cell_seconds": s}``; the present folder is the lab's.
 
@@ -219,6 +237,8 @@ def run_cells(job: dict[str, Any], fd: int, shell: Any = None, reporter: Reporte
         reporter.send("answer", exercise=answer.exercise, **fields)
 
     notebook.collect_into(hand_out)
+    if not job["show"]:
+        draw_nothing(shell)
     reporter.send("ready")
     for index, source in job["cells"]:
         run_cell(shell, reporter, index, source, job["cell_seconds"])

@@ -1,0 +1,252 @@
+"""Which cells a grader must run to collect the answers: a backward slice over names, as compilers make them.
+
+A lab shows a good deal for the learner's eyes (runs, plots) on which no answer depends.  Leaving those cells out makes
+grading several times faster.  It never costs points: the engine runs a notebook in full before it takes any off.
+"""
+
+from __future__ import annotations
+
+import ast
+import symtable
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from simkit.check.run import Cell
+
+# Whoever uses one of these may reach any name without writing it down.
+OPAQUE = {
+    "exec",
+    "eval",
+    "compile",
+    "globals",
+    "locals",
+    "vars",
+    "get_ipython",
+    "__import__",
+    "setattr",
+    "delattr",
+    "sys",
+    "os",
+    "importlib",
+    "builtins",
+    "gc",
+    "inspect",
+    "ctypes",
+    "threading",
+    "random",
+    "environ",
+}
+
+
+FIXED = ast.Import | ast.ImportFrom | ast.FunctionDef | ast.ClassDef
+
+# Functions that give a number, a text, or a lab's parameters.
+PLAIN_CALLS = {"abs", "bool", "float", "int", "len", "max", "min", "parameters", "round", "str"}
+
+
+@dataclass
+class Names:
+    """What one cell does with the notebook's names.
+
+    ``sets`` are bound afresh whatever happens, ``binds`` perhaps; ``fixed`` are those of them that an import, ``def`` or
+    ``class`` binds; the objects of ``changes`` may be changed; ``uses`` are read before the cell has set them itself; ``calls`` are read anywhere in it; ``later`` maps a function, a class, or what is
+    made from them to the names that it reads, and may change, when it is used; ``values`` are the expressions assigned to
+    a name on its own.  ``opaque``: it may do anything.
+    """
+
+    sets: set[str] = field(default_factory=set)
+    binds: set[str] = field(default_factory=set)
+    fixed: set[str] = field(default_factory=set)
+    changes: set[str] = field(default_factory=set)
+    uses: set[str] = field(default_factory=set)
+    calls: set[str] = field(default_factory=set)
+    later: dict[str, set[str]] = field(default_factory=dict)
+    values: dict[str, list[ast.expr]] = field(default_factory=dict)
+    opaque: bool = False
+
+
+def needed_cells(cells: Sequence[Cell]) -> list[Cell]:
+    """The cells on which a check may depend, in order; all of them if one cannot be seen through."""
+    names = {cell.index: names_of(cell.source) for cell in cells}
+    if any(found.opaque for found in names.values()):
+        return list(cells)
+    later: dict[str, set[str]] = {}
+    for found in names.values():
+        for name, reached in found.later.items():
+            later[name] = later.get(name, set()) | reached
+    loose = {name for found in names.values() for name in found.binds} - _fixed(list(names.values()))
+    wanted: set[str] = set()
+    kept = []
+    for cell in reversed(cells):
+        found = names[cell.index]
+        reached = _reached(found.uses, later)
+        if cell.exercise or (found.binds | ((found.changes | reached) & loose)) & wanted:
+            wanted = (wanted - found.sets) | found.uses | (reached - found.sets)
+            kept.append(cell)
+    return kept[::-1]
+
+
+def _fixed(cells: list[Names]) -> set[str]:
+    """Names whose objects nothing changes: modules, functions, classes, and what is plainly a number or a text."""
+    values: dict[str, list[ast.expr]] = {}
+    for found in cells:
+        for name, expressions in found.values.items():
+            values.setdefault(name, []).extend(expressions)
+    frozen = {name for found in cells for name in found.fixed} - set(values)
+    while True:
+        more = {
+            name
+            for name, expressions in values.items()
+            if name not in frozen and all(_is_frozen(expression, frozen) for expression in expressions)
+        }
+        if not more:
+            return frozen
+        frozen |= more
+
+
+def _is_frozen(value: ast.expr, frozen: set[str]) -> bool:
+    """True for an expression whose value cannot be changed, given names of which that is known."""
+    if isinstance(value, ast.Constant):
+        return True
+    if isinstance(value, ast.Name):
+        return value.id in frozen
+    if isinstance(value, ast.Attribute):
+        return _is_frozen(value.value, frozen)
+    if isinstance(value, ast.Call):
+        return isinstance(value.func, ast.Name) and value.func.id in PLAIN_CALLS
+    if isinstance(value, ast.BinOp | ast.UnaryOp | ast.BoolOp | ast.Compare | ast.IfExp):
+        return all(_is_frozen(part, frozen) for part in ast.iter_child_nodes(value) if isinstance(part, ast.expr))
+    return False
+
+
+def _reached(names: set[str], later: dict[str, set[str]]) -> set[str]:
+    """The names that come into play when these are used: a function's, a class's, and those of what they use."""
+    reached: set[str] = set()
+    more = names & set(later)
+    seen: set[str] = set()
+    while more:
+        seen |= more
+        reached |= {name for used in more for name in later[used]}
+        more = (reached & set(later)) - seen
+    return reached
+
+
+def names_of(source: str) -> Names:
+    """Look at one cell; text that Python alone cannot read (a magic) is opaque."""
+    found = Names()
+    try:
+        for statement in ast.parse(source).body:
+            _take(statement, found)
+    except (SyntaxError, ValueError, RecursionError, MemoryError):
+        found.opaque = True
+    found.opaque = found.opaque or bool(found.calls & OPAQUE)
+    return found
+
+
+def _take(statement: ast.stmt, found: Names) -> None:
+    """Add one statement's doings."""
+    uses, binds = _scope(statement, found)
+    changed = {name for node in ast.walk(statement) for name in _changed(node)} & (uses | binds)
+    found.uses |= uses - found.sets
+    found.calls |= uses
+    if isinstance(statement, ast.FunctionDef | ast.ClassDef):
+        found.later[statement.name] = uses
+    else:
+        if isinstance(statement, ast.Assign):
+            found.later.update(dict.fromkeys(binds, uses))
+            _take_value(statement, found)
+        found.changes |= changed
+    if not isinstance(statement, FIXED | ast.Assign):
+        for name in binds:  # bound otherwise, too: not plainly a number
+            found.values.setdefault(name, []).append(_UNKNOWN)
+    found.binds |= binds
+    if isinstance(statement, FIXED):
+        found.fixed |= binds
+    found.sets |= _certain(statement)
+
+
+_UNKNOWN = ast.List([], ast.Load())  # stands for a value that can be changed
+
+
+def _take_value(statement: ast.Assign, found: Names) -> None:
+    for target in statement.targets:
+        for part in ast.walk(target):
+            if isinstance(part, ast.Name):
+                value = statement.value if part is target else _UNKNOWN
+                found.values.setdefault(part.id, []).append(value)
+
+
+def _scope(statement: ast.stmt, found: Names) -> tuple[set[str], set[str]]:
+    """The notebook's names that a statement reads, functions and classes inside included, and those that it binds."""
+    table = symtable.symtable(ast.unparse(statement), "cell", "exec")
+    uses = {symbol.get_name() for symbol in table.get_symbols() if symbol.is_referenced()}
+    binds = {
+        symbol.get_name()
+        for symbol in table.get_symbols()
+        if symbol.is_assigned() or symbol.is_imported() or symbol.is_namespace()
+    }
+    inner = list(table.get_children())
+    while inner:
+        table = inner.pop()
+        inner += table.get_children()
+        for symbol in table.get_symbols():
+            if symbol.is_global():
+                uses.add(symbol.get_name())
+                found.opaque = found.opaque or symbol.is_declared_global()
+    found.opaque = found.opaque or any(_hides(node) for node in ast.walk(statement))
+    return uses, binds
+
+
+def _hides(node: ast.AST) -> bool:
+    """True for syntax after which names can no longer be followed."""
+    if isinstance(node, ast.Import):
+        return any(alias.name.split(".")[0] in OPAQUE for alias in node.names)
+    if isinstance(node, ast.ImportFrom):
+        return node.names[0].name == "*" or (node.module or "").split(".")[0] in OPAQUE
+    return isinstance(node, ast.Delete)
+
+
+def _certain(statement: ast.stmt) -> set[str]:
+    """Names that a statement at the top of a cell binds afresh, whatever happens."""
+    if isinstance(statement, ast.Assign):
+        return {
+            name.id
+            for target in statement.targets
+            if _is_plain(target)
+            for name in ast.walk(target)
+            if isinstance(name, ast.Name)
+        }
+    if isinstance(statement, ast.FunctionDef | ast.ClassDef):
+        return {statement.name}
+    if isinstance(statement, ast.Import | ast.ImportFrom):
+        return {(alias.asname or alias.name).split(".")[0] for alias in statement.names}
+    return set()
+
+
+def _is_plain(target: ast.expr) -> bool:
+    return isinstance(target, ast.Name) or (
+        isinstance(target, ast.Tuple) and all(isinstance(item, ast.Name) for item in target.elts)
+    )
+
+
+def _changed(node: ast.AST) -> set[str]:
+    """Names whose objects a piece of syntax may change: it hands them to a call, calls their methods, stores into them."""
+    if isinstance(node, ast.Call):
+        given = {root for argument in (*node.args, *(k.value for k in node.keywords)) for root in _roots(argument)}
+        return given | (_roots(node.func) if isinstance(node.func, ast.Attribute) else set())
+    if isinstance(node, ast.Attribute | ast.Subscript) and not isinstance(node.ctx, ast.Load):
+        return _roots(node)
+    return set()
+
+
+def _roots(node: ast.expr) -> set[str]:
+    """Names whose objects an expression may hand on: ``a`` in ``a``, ``a.b``, ``a[0]``, ``[a, b]``, ``*a``."""
+    while isinstance(node, ast.Attribute | ast.Subscript | ast.Starred):
+        node = node.value
+    if isinstance(node, ast.Name):
+        return {node.id}
+    if isinstance(node, ast.List | ast.Tuple | ast.Set):
+        return {root for item in node.elts for root in _roots(item)}
+    if isinstance(node, ast.Dict):
+        return {root for item in node.values for root in _roots(item)}
+    return set()

@@ -1,0 +1,132 @@
+"""Which cells a grader runs: enough for every answer, and never at the cost of points."""
+
+import dataclasses
+
+import pytest
+
+from instructor.grading.needed import names_of, needed_cells
+from simkit.check.cells import checked_exercise
+from simkit.check.run import Cell
+
+
+def kept(*sources):
+    """The first lines of the cells that are kept."""
+    cells = [Cell(i, text, checked_exercise(text)) for i, text in enumerate(sources)]
+    return [cell.source.splitlines()[0] for cell in needed_cells(cells)]
+
+
+@pytest.mark.parametrize(
+    ("sources", "left_out"),
+    [
+        (["a = 1", "plot(a + 1)", "b = a + 1", "check('x', b)"], ["plot(a + 1)"]),
+        (["a = [1]", "a.sort()", "check('x', a)"], []),
+        (["a = []", "fill(a)", "check('x', a)"], []),
+        (["a = {}", "a['k'] = 1", "check('x', a)"], []),
+        (["a = P()", "a.k = 1", "check('x', a)"], []),
+        (["a = 0", "for i in range(3):\n    a += i", "check('x', a)"], []),
+        (["a = 1", "a = 2", "check('x', a)"], ["a = 1"]),
+        (["a = 1", "if c: a = 2", "check('x', a)"], []),
+        (["a = 1", "a = a + 1", "check('x', a)"], []),
+        (["a = 1", "b = 2\na = b", "check('x', a)"], ["a = 1"]),
+        (["import m", "def f(): return m.x", "f()", "check('x', f())"], ["f()"]),
+        (["a = []", "def f(): a.append(1)", "f()", "check('x', a)"], []),
+        (["a = []", "def g(): a.append(1)", "def f(): g()", "f()", "check('x', a)"], []),
+        (["class C:\n    n = 3\n    def m(self):\n        self.n = n", "n = 5", "k = C()", "check('x', k)"], []),
+        (
+            ["class C:\n    def m(self):\n        self.n = 1", "C().m()", "self = 1", "check('x', self)"],
+            ["class C:", "C().m()"],
+        ),
+        (["a = [x for x in y]", "x = 1", "y = 2", "check('z', x)"], ["a = [x for x in y]", "y = 2"]),
+        (["a, b = 1, 2", "c = show(b)", "check('x', a)"], ["c = show(b)"]),
+        (["with f() as a: pass", "check('x', a)"], []),
+        (["if (a := f()): pass", "check('x', a)"], []),
+        (["check('x', 1)", "after = 1"], ["after = 1"]),
+    ],
+)
+def test_slices(sources, left_out):
+    left = [text.splitlines()[0] for text in sources]
+    assert kept(*sources) == [line for line in left if line not in left_out]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "%matplotlib inline",
+        "exec('a = 1')",
+        "globals()['a'] = 1",
+        "from m import *",
+        "del a",
+        "!ls",
+        "import os\nos.environ['a'] = 'b'",
+        "def f():\n    global a\n    a = 1",
+        "a = (",
+        "import sys",
+    ],
+)
+def test_a_cell_that_cannot_be_seen_through_keeps_all(text):
+    assert names_of(text).opaque
+    assert kept("b = 1", text, "show(b)", "check('x', 1)") == [
+        "b = 1",
+        text.splitlines()[0],
+        "show(b)",
+        "check('x', 1)",
+    ]
+
+
+class Counting:
+    """A runner that notes how many cells it was given."""
+
+    protects = ""
+
+    def __init__(self, inner):
+        self.inner, self.jobs = inner, []
+
+    def run(self, job):
+        self.jobs.append(len(job.cells))
+        return self.inner.run(job)
+
+
+@pytest.mark.parametrize(
+    ("hidden", "score", "runs"),
+    [
+        ("decoration = 1", 7, 1),  # no answer depends on it
+        ("n = type('N', (), {'v': 1})()\nvars_ = [n]\nfor x in vars_: setattr_ = x", 7, 1),
+        ("exec('period = mine.ticks * 0.025')", 7, 1),  # cannot be seen through: everything is run at once
+    ],
+)
+def test_points_do_not_depend_on_what_was_left_out(labs, hidden, score, runs):
+    import copy
+
+    import nbformat
+
+    from instructor.grading.engine import LIMITS, grade_notebook
+    from instructor.judge import Judges
+    from instructor.run import PlainRunner
+    from simkit.check import load_lab
+    from tests.instructor.conftest import RIGHT
+
+    folder = labs / "90_ticks"
+    release = nbformat.read(str(folder / "90_ticks.ipynb"), as_version=4)
+    work = copy.deepcopy(release)
+    for cell in work.cells:
+        if cell["id"].endswith("-answer"):
+            cell.source = RIGHT[cell["id"].removesuffix("-answer")]
+    work.cells.insert(5, nbformat.v4.new_code_cell(hidden))
+    runner = Counting(PlainRunner())
+    with Judges(b"s") as judges:
+        graded = grade_notebook(
+            load_lab(folder), folder, release, work, "ada", runner, judges, dataclasses.replace(LIMITS)
+        )
+        assert (graded.score, len(runner.jobs)) == (score, runs)
+        # A way to reach a name that no look at the text can find: the quick run fails, the full one counts.
+        work.cells[
+            5
+        ].source = "import functools\nnames = print.__self__.__dict__['glo' 'bals']()\nnames['secret'] = 0.025"
+        answer = next(c for c in work.cells if c["id"] == "90-a-answer")
+        answer.source = "period = mine.ticks * secret"
+        runner.jobs.clear()
+        graded = grade_notebook(
+            load_lab(folder), folder, release, work, "ada", runner, judges, dataclasses.replace(LIMITS)
+        )
+        assert (graded.score, len(runner.jobs)) == (7, 2)
+        assert runner.jobs[0] < runner.jobs[1]
