@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import sys
+import time
 from pathlib import Path
 
 import click
@@ -16,6 +18,9 @@ import click
 @click.option("--lab", multiple=True, help="Only this lab (may be repeated).")
 @click.option(
     "--jobs", "-j", default=1, show_default=True, type=click.IntRange(1, 256), help="Submissions run at the same time."
+)
+@click.option(
+    "--verbose", "-v", is_flag=True, help="Print a line for every submission, not only where there is something to say."
 )
 @click.option("--again", is_flag=True, help="Grade also what is graded already.")
 @click.option(
@@ -30,6 +35,7 @@ def grade(
     learner: tuple[str, ...],
     lab: tuple[str, ...],
     jobs: int,
+    verbose: bool,
     again: bool,
     trust: bool,
 ) -> None:
@@ -56,9 +62,10 @@ def grade(
         course, runner = Course(root), best_runner(trust)
         back_up(course)
         try:
-            for outcome in Batch(course, runner, jobs, again).run(folder, set(learner) or None, set(lab) or None):
+            batch = Batch(course, runner, jobs, again)
+            for outcome in followed(batch, batch.run(folder, set(learner) or None, set(lab) or None), as_json):
                 outcomes.append(outcome)
-                if not as_json:
+                if not as_json and (verbose or outcome.error):
                     _show(outcome)
         finally:
             runner.close()
@@ -69,6 +76,39 @@ def grade(
     else:
         _sum_up(outcomes, folder)
     raise SystemExit(0 if all(o.graded for o in outcomes) and outcomes else 1 if any(o.graded for o in outcomes) else 3)
+
+
+def followed(batch, outcomes, silent: bool):  # type: ignore[no-untyped-def]
+    """The outcomes, with a bar on the terminal that shows how far the run is, its rate and the time left."""
+    if silent or not sys.stderr.isatty():
+        yield from outcomes
+        return
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeElapsedColumn,
+        TimeRemainingColumn,
+    )
+
+    rate = TextColumn("{task.fields[rate]}")
+    columns = (
+        TextColumn("grading"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        rate,
+        TimeElapsedColumn(),
+        TimeRemainingColumn(),
+    )
+    begun = time.monotonic()
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task("grading", total=None, rate="")
+        for done, outcome in enumerate(outcomes, 1):
+            per_minute = 60 * done / max(time.monotonic() - begun, 1e-6)
+            progress.update(task, total=batch.total, completed=done, rate=f"{per_minute:.0f}/min")
+            yield outcome
 
 
 def course_of(submissions: Path) -> tuple[Path, Path]:

@@ -82,6 +82,7 @@ class Batch:
 
     def __init__(self, course: Course, runner: Runner, jobs: int = 1, again: bool = False) -> None:
         self.course, self.jobs, self.again = course, jobs, again
+        self.total = 0  # submissions of the present run, known when its first outcome is there
         self.store = Store(course.root)
         self.runner = runner
         self._local = threading.local()
@@ -93,6 +94,7 @@ class Batch:
     ) -> Iterator[Outcome]:
         """Grade, yielding each outcome as soon as it is written."""
         found = find_submissions(submissions, learners, labs)
+        self.total = len(found)
         with Writer(self.course) as writer, ThreadPoolExecutor(self.jobs) as pool:
             try:
                 yield from self._drive(found, writer, pool)

@@ -16,6 +16,7 @@ COMMANDS = {
     "check": ("simkit.cli.check:check", "Run notebooks and print what their checks say."),
     "grade": ("instructor.cli.grade:grade", "Grade a class's submissions into nbgrader's gradebook."),
     "course": ("instructor.cli.course:course", "Make a folder from which nbgrader can hand out and grade the labs."),
+    "doctor": ("instructor.cli.doctor:doctor", "Say what this computer can do, and what it lacks."),
     "author": ("instructor.cli.author:author", "For authors: build the learners' labs from their sources."),
 }
 

@@ -13,9 +13,7 @@ import click
 @click.command()
 @click.argument("folder", metavar="[DIR]", default="my-labs", type=click.Path(file_okay=False, path_type=Path))
 @click.option("--no-browser", is_flag=True, help="Do not open a browser; print the address.")
-@click.option(
-    "--port", type=click.IntRange(1, 65535), help="Port of the server (default: 8888 or the next free one)."
-)
+@click.option("--port", type=click.IntRange(1, 65535), help="Port of the server (default: 8888 or the next free one).")
 @click.option("--learner", default="", help="Your id in the course; your own numbers in the labs follow from it.")
 @click.option("--copy-only", is_flag=True, help="Copy the labs and stop.")
 def start(folder: Path, no_browser: bool, port: int | None, learner: str, copy_only: bool) -> None:
