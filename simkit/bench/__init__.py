@@ -2,6 +2,7 @@
 
 from ..units import Duration, ms, ns, s, us
 from .bench import Bench
+from .controller import Controller, ControllerBench
 from .converter import Calibration, Converter
 from .fan import Bearing, Fan
 from .fan_house import FanHouse
@@ -14,6 +15,7 @@ from .sensors import Tone
 from .terminals import BenchFault
 
 __all__ = [
-    "CARDS", "Bearing", "Bench", "BenchFault", "Calibration", "Card", "Converter", "Drive", "Duration", "Fan", "FanHouse", "Mount", "Rig",
-    "Samples", "Tone", "Waveform", "Weight", "load", "ms", "ns", "parts_list", "s", "us",
+    "CARDS", "Bearing", "Bench", "BenchFault", "Calibration", "Card", "Controller", "ControllerBench", "Converter",
+    "Drive", "Duration", "Fan", "FanHouse", "Mount", "Rig", "Samples", "Tone", "Waveform", "Weight", "load", "ms",
+    "ns", "parts_list", "s", "us",
 ]

@@ -32,7 +32,7 @@ def load(design: Any, bench: Bench | None = None, *, record: Sequence[str] | str
     design : a :class:`Netlist`, or a Design class or instance, which is compiled first
     bench : the bench that its channels are wired to; none for a design without channels
     record : names of signals, terminals or channels to keep a recording of; ``"all"`` for every signal, ``[]`` for
-        none.  Without it: everything the design puts out
+        none.  Without it: what the design puts out, except the words of its streams
     host : ``"ideal"`` (accesses take no time), ``"desktop"``, ``"real-time"``, or a :class:`simkit.host.HostModel`
     engine : ``"native"`` (fast) or ``"reference"`` (the definition); both give the same result
 
@@ -300,7 +300,8 @@ class Rig:
 
     def _to_keep(self, record: Sequence[str] | str | None) -> list[str]:
         if record is None:
-            return [port.name for port in self.netlist.outputs]
+            streams = {name for e in self.netlist.endpoints if e.kind == "host_stream" for name in e.ports.values()}
+            return [port.name for port in self.netlist.outputs if port.name not in streams]
         if record == "all":
             return list(self._signals)
         return [self._signal(name) for name in ([record] if isinstance(record, str) else record)]
