@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from .reduce import first_difference
     from .rows import Bus, Curve, Level, States, Turns
     from .scope import Scope
-    from .signals import parts_of, rows_of
+    from .signals import parts_of, rows_of, schedule_of, turns_in
     from .spectra import bode, spectrum, waterfall
     from .style import use_theme
     from .timing import Mark, timing_diagram
@@ -31,7 +31,7 @@ _HOMES = {
     "reduce": ("first_difference",),
     "rows": ("Bus", "Curve", "Level", "States", "Turns"),
     "scope": ("Scope",),
-    "signals": ("parts_of", "rows_of"),
+    "signals": ("parts_of", "rows_of", "schedule_of", "turns_in"),
     "spectra": ("bode", "spectrum", "waterfall"),
     "style": ("use_theme",),
     "timing": ("Mark", "timing_diagram"),
@@ -60,10 +60,12 @@ __all__ = [
     "queue_level",
     "rows_of",
     "schedule",
+    "schedule_of",
     "spectrum",
     "timing_diagram",
     "to_vcd",
     "to_wavejson",
+    "turns_in",
     "turns_of",
     "usage_bars",
     "use_theme",

@@ -18,13 +18,11 @@ from ..bench.terminals import BenchFault
 from ..host.registers import HostFault
 from ..units import ms, s
 from .readings import Readings
-from .runner import Runner
+from .runner import LONGEST_S, Runner
 
 HERE = Path(__file__).parent
 STEPS = {"1 tick": 0.0, "1 µs": 1e-6, "1 ms": 1e-3, "10 ms": 1e-2, "100 ms": 0.1, "1 s": 1.0}
 PACES = {"real time": 1.0, "10 × slower": 0.1, "100 × slower": 0.01, "1000 × slower": 1e-3, "as fast as it goes": 0.0}
-LONGEST_S = 600.0
-"""Longest simulated time that a run may be asked for, s."""
 
 
 class Panel(anywidget.AnyWidget):

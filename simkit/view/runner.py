@@ -5,13 +5,17 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future
+from types import TracebackType
 from typing import Any
 
 from ..bench.timebase import BLOCKS_PER_S
 
 SLICE_S = 0.04
 """Longest real time between two looks at the controls, s."""
+
+LONGEST_S = 600.0
+"""Longest simulated time of one run, s; an endless one pauses there, before its recording fills the memory."""
 
 UPDATE_S = 0.08
 """Real time between two reports while running, s."""
@@ -42,7 +46,6 @@ class Runner:
         self.begun = 0
         self.trouble = ""
         self._halt = threading.Event()
-        self._pool: ThreadPoolExecutor | None = None
         self._run: Future[None] | None = None
 
     @property
@@ -74,13 +77,14 @@ class Runner:
         if self.running:
             return
         self.begun = self.rig.ticks
+        self.longest = self.begun + int(LONGEST_S * self.hz)
         self.until = None if ticks is None else self.begun + ticks
         self.trouble = ""
         self._halt.clear()
-        if self._pool is None:
-            self._pool = ThreadPoolExecutor(1, "rig")
-        self._run = self._pool.submit(self._loop)
+        self._run = Future()
         self._run.add_done_callback(self._ended)
+        # A thread of its own and not a pool: Python waits for the threads of a pool before it ends.
+        threading.Thread(target=self._carry, args=(self._run,), name="rig", daemon=True).start()
 
     def pause(self) -> None:
         """Stop after the piece at hand (a few hundredths of a second) and wait until it has stopped."""
@@ -101,12 +105,6 @@ class Runner:
         self._advance(self.rig.ticks + ticks, float("inf"))
         self.report()
 
-    def close(self) -> None:
-        """Stop and let the thread go."""
-        self.pause()
-        if self._pool is not None:
-            self._pool.shutdown(wait=False)
-
     def wait(self, timeout_s: float) -> None:
         """Wait until the run has ended; TimeoutError after so many seconds."""
         if self._run is not None:
@@ -114,16 +112,18 @@ class Runner:
 
     # --- the thread ---
 
+    def _carry(self, run: Future[None]) -> None:
+        with _OutcomeTo(run):
+            self._loop()
+
     def _loop(self) -> None:
         began, origin = time.monotonic(), self.rig.ticks
         told, told_ticks = began, origin
-        while (
-            not self._halt.is_set() and threading.main_thread().is_alive()
-        ):  # a kernel that ends takes the run with it
+        while not self._halt.is_set():
             now = time.monotonic()
             wanted = self._wanted(origin, now - began)
             self._advance(wanted, now + SLICE_S)
-            if self.until is not None and self.rig.ticks >= self.until:
+            if self.rig.ticks >= (self.longest if self.until is None else self.until):
                 break
             now = time.monotonic()
             if now - told >= UPDATE_S:
@@ -155,6 +155,27 @@ class Runner:
         error = run.exception()
         if error is not None:
             self.trouble = f"{type(error).__name__}: {error}"
+        elif self.until is None and self.rig.ticks >= self.longest:
+            self.trouble = f"paused after {LONGEST_S:g} s of the bench, so that the recording does not fill the memory"
         if self.until is not None and self.rig.ticks >= self.until:
             self.until = None
         self.report()
+
+
+class _OutcomeTo:
+    """Puts the outcome of a block, any failure included, into a future, where the waiting side finds it."""
+
+    def __init__(self, run: Future[None]) -> None:
+        self.run = run
+
+    def __enter__(self) -> None:
+        pass
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> bool:
+        if error is None:
+            self.run.set_result(None)
+        else:
+            self.run.set_exception(error)
+        return True

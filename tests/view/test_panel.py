@@ -1,7 +1,10 @@
 """The kernel's half of the bench panel: a rig in a thread, what the bench shows, what the page may ask."""
 
+import subprocess
+import sys
 import threading
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -58,7 +61,7 @@ class Still:
 def runner():
     made = Runner(Still(), lambda: None)
     yield made
-    made.close()
+    made.pause()
 
 
 def test_a_limited_run_ends_on_its_tick(runner):
@@ -90,7 +93,7 @@ def test_a_rig_that_is_too_slow_tells_the_pace_it_reaches():
     runner = Runner(Still(cost_s=0.004), lambda: told.append(runner.reached))
     runner.start()
     time.sleep(0.9)
-    runner.close()
+    runner.pause()
     assert 0.1 < told[-1] < 0.35  # 1 ms of the bench costs 4 ms
 
 
@@ -100,7 +103,7 @@ def test_progress_and_remaining_time():
     runner.start(int(runner.hz))
     time.sleep(0.5)
     part, remaining = runner.done_part, runner.remaining_s
-    runner.close()
+    runner.pause()
     assert 0.05 < part < 0.6 and 0.8 < remaining < 8
 
 
@@ -112,7 +115,7 @@ def test_stop_is_quick_even_in_a_long_run():
     began = time.monotonic()
     runner.stop()
     assert time.monotonic() - began < 0.3 and not runner.running
-    runner.close()
+    runner.pause()
 
 
 def test_a_failure_in_the_thread_is_told_and_does_not_hang():
@@ -179,7 +182,7 @@ def panel():
     made.sent = []
     made.send = lambda content, buffers=None: made.sent.append(content)
     yield made
-    made.runner.close()
+    made.runner.pause()
 
 
 def ask(panel, do, **more):
@@ -264,4 +267,26 @@ def test_a_scope_follows_the_run():
     assert scope.span[1] >= 400_000
     panel.reset()
     assert scope.span[1] < 400_000
-    panel.runner.close()
+    panel.runner.pause()
+
+
+def test_an_endless_run_pauses_before_the_memory_is_full(monkeypatch):
+    monkeypatch.setattr("simkit.view.runner.LONGEST_S", 0.1)
+    runner = Runner(Still(), lambda: None)
+    runner.pace = 0.0
+    runner.start()
+    runner.wait(5)
+    assert runner.rig.ticks >= 0.1 * runner.hz
+    deadline = time.monotonic() + 2
+    while not runner.trouble and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert "paused after 0.1 s" in runner.trouble
+    runner.pause()
+
+
+def test_python_ends_while_a_panel_runs():
+    code = (
+        "from tests.view.test_panel import Still\nfrom simkit.view.runner import Runner\nimport time\n"
+        "runner = Runner(Still(0.001), lambda: None)\nrunner.start()\ntime.sleep(0.1)\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, timeout=60, cwd=Path(__file__).parents[2])
