@@ -20,6 +20,7 @@ from ..netlist import Loc, Type, make
 from ..netlist.check import LIMITS
 from . import arithmetic
 from .build import Refused, Value
+from .declare import AnalogOut
 from .design import Design
 from .enclosing import (
     CountOuter,
@@ -265,9 +266,15 @@ class Executor(Operations):
                 ex.assign(target, value)
 
         if not self.waiting_call(node.value, here, put):
-            value = self.evaluate(node.value)
+            value = self.settled(self.evaluate(node.value))
             self.at(node)
             put(self, value)
+
+    def settled(self, x: Any) -> Any:
+        """What ``name = x`` gives the name: of an analog output the code that stands there now, not the channel."""
+        if is_signal(x):
+            return self.operand(x) if isinstance(x, Part) and isinstance(x.declared, AnalogOut) else x
+        return tuple(self.settled(item) for item in x) if isinstance(x, tuple) else x
 
     def _AnnAssign(self, node: ast.AnnAssign, here: Here) -> None:
         kind = self.evaluate(node.annotation)

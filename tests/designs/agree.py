@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 import sys
 import time
 from collections.abc import Callable
@@ -91,12 +92,18 @@ def verdict(program: Program, with_icarus: bool = True) -> list[str]:
 def smallest(seed: int) -> str:
     """A failing design, made small, as the learner would write it."""
     program = random_program(seed)
-    who = {line.split(":")[0] for line in verdict(program)}
+    faults = {_fault(line) for line in verdict(program)}
+    icarus = "Icarus Verilog" in faults
 
     def still(candidate: Program) -> bool:
-        return any(line.split(":")[0] in who for line in verdict(candidate, with_icarus="Icarus Verilog" in who))
+        return any(_fault(line) in faults for line in verdict(candidate, icarus))
 
-    return shrink(program, still).source() if who else ""
+    return shrink(program, still).source() if faults else ""
+
+
+def _fault(line: str) -> str:
+    """What kind of difference a line tells of: who differs, or what the compiler says, names and numbers left out."""
+    return re.sub(r"[a-z]*\d+", "", line) if line.startswith("compiler") else line.split(":")[0]
 
 
 def _one(job: tuple[int, bool]) -> tuple[int, int, list[str]]:

@@ -21,9 +21,12 @@ def shrink(program: Program, fails: Fails) -> Program:
 
 
 def _without_loops(program: Program, fails: Fails) -> bool:
+    """Whole loops and operations."""
     changed = False
     for loop in [loop for loop in program.loops if not loop.name.startswith("counter")]:
         changed |= _try(program, program.loops, program.loops.index(loop), [], fails)
+    for index in reversed(range(len(program.operations))):
+        changed |= _try(program, program.operations, index, [], fails)
     return changed
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Generator
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
@@ -311,7 +312,9 @@ class Call(Statement):
     args: list[Expr]
 
     def lines(self) -> list[str]:
-        return [f"{self.target.before()}{self.place}{self.function.name}({', '.join(arg.text for arg in self.args)})"]
+        # The bare name of an analog output would be the channel, not its code.
+        args = [f"({arg.text} + 0)" if re.fullmatch(r"self\.drive\d+", arg.text) else arg.text for arg in self.args]
+        return [f"{self.target.before()}{self.place}{self.function.name}({', '.join(args)})"]
 
     def run(self, c: Context) -> Steps:
         value = yield from self.function.run(c, [arg.value(c) for arg in self.args])

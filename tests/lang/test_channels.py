@@ -88,6 +88,40 @@ def test_write_two_outputs_in_step():
     assert run.seen("b") == [(0, 0), (1, 20), (6, 21), (10, 22)]
 
 
+def test_a_name_given_to_an_analog_output_is_its_code_then():
+    class D(Design):
+        drive = AnalogOut("a", signed(8))
+        before = Reg(signed(8))
+
+        @sequenced
+        def go(self):
+            old, n = self.drive, 1
+            last = self.drive
+            self.drive = last + 5
+            tick()
+            self.before = old + last + n
+
+    run = Run(D, 6)
+    assert run.done("drive") == [(0, 5), (2, 10), (4, 15)]
+    assert run.done("before") == [(1, 1), (3, 11)]
+
+
+def test_a_loop_over_analog_outputs_has_the_channels():
+    class D(Design):
+        def __init__(self):
+            self.drives = [AnalogOut(f"drive {i}", signed(8)) for i in range(2)]
+
+        @sequenced
+        def go(self):
+            for i, drive in enumerate(self.drives):
+                drive.write(i + 3)
+            until(False)
+
+    run = Run(D, 9, [(2, "drives[0].ready", 1), (5, "drives[1].ready", 1)])
+    assert run.done("drives[0]") == [(0, 3)]
+    assert run.done("drives[1]") == [(3, 4)]
+
+
 def test_a_loop_in_a_sub_design_that_is_used_twice():
     class Follower(Design):
         value = Reg(unsigned(8))
