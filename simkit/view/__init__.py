@@ -1,6 +1,21 @@
-"""Pictures of what a design did: timing diagrams, schedules, spectra, balance plots; export as open standards.
+"""Pictures of what a design did, live and still; export as open standards.
 
-Importing this package loads no plotting library; the first figure does.
+====================================================  ==========================================================
+``timing_diagram(rows, start, stop)``                 signals under each other; rows: ``Level``, ``Bus``, ``States``,
+                                                      ``Curve``, ``Turns``, or a rig's recordings as they are
+``rows_of(rig, *names)``                              rows with types and state names from the design itself
+``schedule(parts)``, ``schedule_of(rig, loop)``       which part of a turn works in which tick; late turns
+``histogram``, ``queue_level``                        spread of periods; words waiting in a queue
+``spectrum``, ``waterfall``, ``bode``                 frequency and speed
+``balance_plot``                                      vibration and weights as vectors
+``critical_path``, ``usage_bars``                     what the build says
+``Scope(rig)``, ``Panel(design, bench)``              live: move through recordings; play on the bench while it runs
+``write_vcd``, ``to_vcd``, ``to_wavejson``            recordings for other programs
+====================================================  ==========================================================
+
+Every figure carries alternative text (``alt=`` replaces the text it builds) and is readable on light and dark
+pages; ``use_theme("light")`` and ``"dark"`` give opaque paper.  Importing this package loads no plotting library;
+the first figure does.
 """
 
 from __future__ import annotations
