@@ -10,7 +10,7 @@ from .mapping import Covered, Mapper, _tree
 BLOCK_BITS = 18 * 1024
 SMALL_MEMORY = {"words": 64, "bits": 1024}
 """A written memory of at most so many words and bits becomes look-up tables used as memory (measured)."""
-PARTS = ("logic", "chain", "compressor", "enable", "timer", "shift", "product", "division", "memory", "few")
+PARTS = ("logic", "chain", "compressor", "enable", "timer", "shift", "product", "division", "memory", "collision", "few")
 """What look-up tables are counted for; ``few`` counts one for the whole design."""
 
 
@@ -50,8 +50,20 @@ def roots_of(mapper: Mapper) -> list[int]:
             found += [timer.load, timer.value]
     reads = mapper.live_reads()
     mems = {net.reads[i].mem for i in reads}
-    found += [n for i in reads for n in (net.reads[i].addr, net.reads[i].enable)]
-    found += [n for w in net.writes if w.mem in mems for n in (w.addr, w.data, w.enable)]
+    found += [n for i in reads for n in _port(mapper, net.reads[i].enable, net.reads[i].addr)]
+    found += [n for w in net.writes if w.mem in mems for n in _port(mapper, w.enable, w.addr, w.data)]
+    return found
+
+
+def _port(mapper: Mapper, enable: int, *values: int) -> list[int]:
+    """What a memory port takes; a value that is replaced by a constant while the port rests is not replaced on the chip."""
+    found = [enable]
+    for value in values:
+        node = mapper.nodes[value]
+        while node.op == "mux" and node.args[0] == enable:
+            value = node.args[1]
+            node = mapper.nodes[value]
+        found.append(value)
     return found
 
 
@@ -105,7 +117,8 @@ def _count_timers(mapper: Mapper, area: Area) -> None:
     for i, timer in enumerate(mapper.net.timers):
         if mapper.live_timer(i):
             area.flip_flops += timer.width
-            area.tables["timer"] += chain_tables(timer.width) + timer.width + _tree(timer.width) + 1
+            load = 0 if mapper.constant(timer.value) else timer.width  # a constant is loaded by the reset input
+            area.tables["timer"] += chain_tables(timer.width) + load + _tree(timer.width) + 1
 
 
 def _count_memories(mapper: Mapper, area: Area) -> None:
@@ -117,12 +130,43 @@ def _count_memories(mapper: Mapper, area: Area) -> None:
         words = mem.type.width
         if is_block(mem, written):
             area.block_rams += ports * blocks(mem)
+            if written and not _take_turns(mapper, number):
+                area.flip_flops += 2 * words + (mem.depth - 1).bit_length() + 2
+                area.tables["collision"] += words
         elif written:
             area.tables["memory"] += ports * 4 * -(-words // 4) * -(-mem.depth // 16)
             area.flip_flops += ports * words
         else:
             area.tables["memory"] += ports * words * max(mem.depth // 16, 1)
             area.flip_flops += ports * words
+
+
+def _take_turns(mapper: Mapper, number: int) -> bool:
+    """True if a memory is never read and written in one tick, seen from states that exclude each other.
+
+    Else the tool adds registers that give the old word if both fall on one address.
+    """
+    net = mapper.net
+    reads = [_states(mapper, r.enable) for r in net.reads if r.mem == number]
+    writes = [_states(mapper, w.enable) for w in net.writes if w.mem == number]
+    return all(any(a in w and w[a] != value for a, value in r.items()) for r in reads for w in writes)
+
+
+def _states(mapper: Mapper, enable: int) -> dict[int, int]:
+    """Comparisons with constants that have to hold for a port to act: node and constant."""
+    found: dict[int, int] = {}
+    todo = [enable]
+    while todo:
+        node = mapper.nodes[todo.pop()]
+        if node.op == "and":
+            todo += node.args
+        elif node.op == "eq":
+            a, b = (mapper.nodes[i] for i in node.args)
+            if b.op == "const":
+                found[node.args[0]] = b.attr
+            elif a.op == "const":
+                found[node.args[1]] = a.attr
+    return found
 
 
 def is_block(mem: Mem, written: bool) -> bool:

@@ -16,6 +16,7 @@ from typing import Any
 from ..netlist import Netlist
 from .area import Area, area_of
 from .mapping import Mapper
+from .suited import suited
 from .timing import arrivals
 
 
@@ -51,7 +52,7 @@ def estimate(design: Any) -> Estimate:
     """Estimate a design (class, instance, or checked netlist)."""
     from .flow import netlist_of
 
-    net = netlist_of(design)
+    net = suited(netlist_of(design))
     mapper = Mapper(net)
     area = area_of(mapper)
     periods = arrivals(mapper, area, model()["delay"])

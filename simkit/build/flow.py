@@ -24,6 +24,7 @@ from .faults import BuildFault, ToolFault
 from .parts import RESOURCES, SPEED_GRADE, SPEED_GRADES, Part, part_of
 from .rawpath import cells_of, clock_of, read_paths
 from .report import Report
+from .suited import suited
 from .tools import Cancel, Progress, run_tool, warm_up
 
 SHARES = {"synthesis": 0.05, "place and route": 0.4, "report": 0.98}
@@ -53,7 +54,7 @@ def build(design: Any, *, part: str = "25k", speed: str = SPEED_GRADE, seed: int
     ToolFault
         If a tool fails for another reason.
     """
-    netlist = netlist_of(design)
+    netlist = suited(netlist_of(design))
     chip = part_of(part)
     if speed not in SPEED_GRADES:
         raise ValueError(f"speed={speed!r}: write one of {', '.join(map(repr, SPEED_GRADES))}")

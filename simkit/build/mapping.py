@@ -13,12 +13,17 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from ..netlist import Netlist, Node
+from .balance import balanced
 from .ranges import Bits, needed, widths
 
-TABLE_COST = (0, 1, 1, 1, 1, 2, 4)
+TABLE_COST = (0, 1, 1, 1, 1, 2, 4, 8)
 """Four-input tables for a function of so many inputs: wider ones are put together with the slice's own multiplexers."""
+TABLE_NS = (0.0, 0.24, 0.24, 0.24, 0.24, 0.4, 0.55, 0.7)
+WIRE_NS = 0.3
+"""Delays that decide which tables are chosen; the mapper of the real tool assumes about the same before anything is placed."""
 MOST_INPUTS = len(TABLE_COST) - 1
-CUTS = 4
+CUTS = 3
+"""How many cuts are kept for their speed, and as many for their size."""
 SMALL_COMPARE = 4
 """A comparison with a constant of at most so many bits becomes a table, not a carry chain."""
 
@@ -28,14 +33,14 @@ WHOLE = 1 << 20
 
 
 class Cut(NamedTuple):
-    """Signals that one table reads, how many tables deep it lies, and its share of the area before it."""
+    """Signals that one table reads, when its output is there (ns), and its share of the area up to it."""
 
     keys: frozenset[Key]
-    depth: int
+    time: float
     flow: float
 
 
-LOGIC = ("and", "or", "xor", "not", "mux")
+LOGIC = ("and", "or", "xor", "mux")
 CHAINS = ("add", "sub", "neg")
 
 
@@ -46,6 +51,7 @@ class Placed:
     data: int
     enable: frozenset[int] = frozenset()
     reset: int | None = None
+    word: int = -1  # a memory's word that goes straight into the register
 
 
 @dataclass
@@ -68,6 +74,7 @@ class Mapper:
     """Covers one netlist.  ``nodes`` are the netlist's nodes and, behind them, those made when holding multiplexers were taken out."""
 
     def __init__(self, netlist: Netlist) -> None:
+        netlist = balanced(netlist)
         self.net = netlist
         self.nodes: list[Node] = list(netlist.nodes)
         self.width = widths(netlist)
@@ -128,6 +135,8 @@ class Mapper:
             for leg, other in ((1, 2), (2, 1)):
                 if self.constant(node.args[leg]):
                     return Placed(node.args[other], frozenset(conditions), node.args[0])
+        if self.made_from(data) != data and self.nodes[self.made_from(data)].op == "rdata" or node.op == "rdata":
+            return Placed(leaf, frozenset(conditions), word=self.made_from(data))  # the mark that the word is valid becomes the reset
         return Placed(data, frozenset(conditions))
 
     def constant(self, index: int) -> bool:
@@ -196,14 +205,14 @@ class Mapper:
         node = self.nodes[index]
         if not node.args:
             return "leaf"
-        if node.op in ("wrap", "bits"):
+        if node.op in ("wrap", "bits", "not"):  # a table or a register's control input turns a bit over for nothing
             return "wire"
         if node.op == "cat":
-            return "wire" if len([a for a in node.args if not self.constant(a)]) <= 1 else "cat"
+            return "wire" if len({self._source(a)[0] for a in node.args if not self.constant(a)}) <= 1 else "cat"
         if node.op in ("shl", "shr"):
             return "wire" if self.constant(node.args[1]) else "block"
-        if node.op in LOGIC:
-            return "slice"
+        if node.op in LOGIC:  # with a constant mask every bit is itself, its opposite, or constant
+            return "wire" if node.op in ("and", "or", "xor") and any(self.constant(a) for a in node.args) else "slice"
         if node.op in ("eq", "ne", "parity"):
             return "gate"
         if node.op in ("lt", "le"):
@@ -215,79 +224,112 @@ class Mapper:
         return self.width[index] if not self.constant(index) else 0
 
     def _cuts_of(self, index: int) -> list[Cut]:
+        """Cuts of a node; the last one reads the node itself."""
         if not self.want[index].count:
             return []
         kind, node = self.kind(index), self.nodes[index]
         if node.op == "const":
-            return [Cut(frozenset(), 0, 0.0)]
+            return [Cut(frozenset(), 0.0, 0.0)]
         if node.op == "rdata":  # the word and the mark that it is valid meet in a table
-            raw = Cut(frozenset({(-1 - index, 0), (-1 - index, 1)}), 1, float(self.bits(index)))
-            return [raw, self._own(index, 1, self.bits(index))]
-        if kind in ("leaf", "chain", "block", "cat"):
-            return [self._own(index, 0)]
+            raw = Cut(frozenset({(-1 - index, 0), (-1 - index, 1)}), TABLE_NS[2], float(self.bits(index)))
+            return [raw, self._own(index, TABLE_NS[2], self.bits(index))]
+        if kind == "leaf":
+            return [self._own(index, _tree_ns(self.net.timers[node.attr].width) if node.op == "expired" else 0.0)]
+        if kind == "cat":
+            return [self._own(index, max((self._time(a) for a in node.args), default=0.0))]
+        if kind in ("chain", "block"):
+            return [self._own(index, self._ready(self.sources(index)) + WIRE_NS + self.block_ns(index))]
         if kind == "wire":
             return self._through(index, node)
         found = self._gate(index, node) if kind == "gate" else self._slice(index, node)
-        best = sorted(found, key=_rank)[:CUTS]
-        lowest = best[0] if best else Cut(frozenset(), 1, 0.0)
-        return [*best, self._own(index, lowest.depth, lowest.flow)]
+        fast = sorted(found, key=_by_time)[:CUTS]
+        small = sorted(found, key=_by_flow)[:CUTS]
+        lowest = fast[0] if fast else Cut(frozenset(), 0.0, 0.0)
+        return [*dict.fromkeys(fast + small), self._own(index, lowest.time, small[0].flow if small else 0.0)]
 
-    def _own(self, index: int, depth: int, flow: float = 0.0) -> Cut:
+    def _own(self, index: int, time: float, flow: float = 0.0) -> Cut:
         """The cut that reads the node itself: it has then to be made by tables or a chain of its own."""
-        return Cut(frozenset({(index, 0)}), depth, flow / max(self.refs[index], 1))
+        return Cut(frozenset({(index, 0)}), time, flow / max(self.refs[index], 1))
+
+    def sources(self, index: int) -> list[int]:
+        """What a chain or block reads."""
+        args = self.sums[index].terms if index in self.sums else self.nodes[index].args
+        return [a for a in args if not self.constant(a)]
+
+    def block_ns(self, index: int) -> float:
+        """About how long a chain, multiplier, shifter or divider takes (only to see what is urgent)."""
+        node, bits = self.nodes[index], self.chain_bits(index)
+        chain = 0.9 + 0.03 * bits
+        if node.op == "mul":
+            return 3.1
+        if node.op in ("div", "rem", "mod"):
+            return max(self.width[a] for a in node.args) * (chain + 0.5)
+        if node.op in ("shl", "shr"):
+            return 0.55 * max(self.width[node.args[1]] / 2, 1)
+        return chain + (0.5 * len(self.sums[index].terms) / 2 if index in self.sums else 0.0)
 
     def _through(self, index: int, node: Node) -> list[Cut]:
         """Cuts of a node that only moves bits."""
         source = next((a for a in node.args if not self.constant(a)), node.args[0])
         if self.bits(index) == 1 and self.bits(source) > 1:  # one bit of a word, always the same one
             place = node.attr if node.op == "bits" else 0
-            source_cut = self.cuts[source][-1]
-            return [Cut(frozenset({(key, WHOLE + place) for key, _ in source_cut.keys}), source_cut.depth, source_cut.flow)]
+            own = self.cuts[source][-1]
+            return [Cut(frozenset({(key, WHOLE + place) for key, _ in own.keys}), own.time, own.flow)]
         moved = node.attr if node.op == "bits" else self._moved(node)
         if not moved:
             return self.cuts[source]
-        return [Cut(frozenset({(k, b if b >= WHOLE or self.bits(k) == 1 else b + moved) for k, b in c.keys}), c.depth, c.flow)
+        return [Cut(frozenset({(k, b if b >= WHOLE or (k >= 0 and self.bits(k) == 1) else b + moved) for k, b in c.keys}), c.time, c.flow)
                 for c in self.cuts[source]]
 
     def _moved(self, node: Node) -> int:
         if node.op in ("shl", "shr"):
             by = self.nodes[node.args[1]]
             return (by.attr if by.op == "const" else 1) * (-1 if node.op == "shl" else 1)
-        if node.op == "cat":
-            return 1
-        return 0
+        return 1 + node.args[0] % 7 if node.op == "cat" else 0  # by how much does not matter, only that it differs
 
     def _slice(self, index: int, node: Node) -> list[Cut]:
         """Cuts of a bitwise operator: those of its arguments, joined."""
-        joined = [Cut(frozenset(), 0, 0.0)]
+        joined = {frozenset[Key]()}
         for a in node.args:
-            joined = [c for left in joined for right in self.cuts[a][:CUTS + 1]
-                      if len((c := Cut(left.keys | right.keys, max(left.depth, right.depth), left.flow + right.flow)).keys) <= MOST_INPUTS]
-            joined = sorted(joined, key=_rank)[:3 * CUTS]
-        cost = self.bits(index)
-        return [Cut(c.keys, 1 + self._depth(c.keys), TABLE_COST[len(c.keys)] * cost + self._flow(c.keys)) for c in joined]
+            rights = [c.keys for c in self.cuts[a]]
+            joined = {keys for left in joined for right in rights if len(keys := left | right) <= MOST_INPUTS}
+            if len(joined) > 4 * CUTS:
+                joined = set(sorted(joined, key=len)[:4 * CUTS])
+        return [self._table(keys, self.bits(index)) for keys in joined]
 
     def _gate(self, index: int, node: Node) -> list[Cut]:
         """Cuts of one bit computed from whole words: all their bits if they fit a table."""
-        keys: set[Key] = set()
+        keys = self.gate_keys(node)
+        if len(keys) > MOST_INPUTS:
+            return [Cut(frozenset(), self._ready(k for k, _ in keys) + WIRE_NS + _tree_ns(len(keys)), _tree(len(keys)) + self._flow(keys))]
+        return [self._table(keys, 1)]
+
+    def gate_keys(self, node: Node) -> frozenset[Key]:
+        """All bits that a comparison or parity reads."""
+        found: set[Key] = set()
         for a in node.args:
             if not self.constant(a):
                 source, place = self._source(a)
-                keys |= {(source, WHOLE + place + b) for b in range(self.width[a])}
-        if len(keys) > MOST_INPUTS:
-            return [Cut(frozenset(), 1 + _levels(len(keys)), _tree(len(keys)) + self._flow(keys))]
-        return [Cut(frozenset(keys), 1 + self._depth(keys), TABLE_COST[len(keys)] + self._flow(keys))]
+                found |= {(source, WHOLE + place + b) for b in range(self.width[a])}
+        return frozenset(found)
+
+    def _table(self, keys: frozenset[Key], bits: int) -> Cut:
+        ready = self._ready(k for k, _ in keys)
+        return Cut(keys, ready + WIRE_NS + TABLE_NS[len(keys)], TABLE_COST[len(keys)] * bits + self._flow(keys))
 
     def _source(self, index: int) -> Key:
         """The node that a wire comes from, and from which bit on."""
         place = 0
-        while self.nodes[index].op in ("wrap", "bits"):
+        while self.nodes[index].op in ("wrap", "bits", "not"):
             place += self.nodes[index].attr if self.nodes[index].op == "bits" else 0
             index = self.nodes[index].args[0]
         return index, place
 
-    def _depth(self, keys: Iterable[Key]) -> int:
-        return max((self.cuts[k][-1].depth if k >= 0 and self.cuts[k] else 0 for k, _ in keys), default=0)
+    def _time(self, index: int) -> float:
+        return self.cuts[index][-1].time if index >= 0 and self.cuts[index] else 0.0
+
+    def _ready(self, indices: Iterable[int]) -> float:
+        return max((self._time(k) for k in indices), default=0.0)
 
     def _flow(self, keys: Iterable[Key]) -> float:
         return sum(self.cuts[k][-1].flow for k in {k for k, _ in keys} if k >= 0 and self.cuts[k])
@@ -295,18 +337,20 @@ class Mapper:
     # --- cover ---
 
     def cover(self, roots: Iterable[int]) -> Covered:
-        """Choose tables for everything that the roots need; what each made node reads is in the result."""
+        """Choose tables for everything that the roots need: the fastest where time is short, else the smallest."""
         found = Covered()
-        todo = list(roots)
-        while todo:
-            index = todo.pop()
-            index = self.made_from(index)
-            if index in found.made or not self.want[index].count:
+        wanted = {self.made_from(root) for root in roots}
+        due = dict.fromkeys(wanted, self._ready(wanted))
+        for index in range(len(self.nodes) - 1, -1, -1):
+            if index not in due or not self.want[index].count:
                 continue
-            reads, tables = self._make(index)
+            reads, tables, before = self._make(index, due[index])
             found.made[index] = reads
             found.tables += tables
-            todo += [k for k, _ in reads if k >= 0]
+            for key, _ in reads:
+                if key >= 0:
+                    source = self.made_from(key)
+                    due[source] = min(due.get(source, before), before)
         return found
 
     def made_from(self, index: int) -> int:
@@ -315,23 +359,36 @@ class Mapper:
             index = next((a for a in self.nodes[index].args if not self.constant(a)), self.nodes[index].args[0])
         return index
 
-    def _make(self, index: int) -> tuple[frozenset[Key], int]:
-        """What the chosen table (or chain, or block) of a node reads, and how many tables it takes."""
+    def _make(self, index: int, due: float) -> tuple[frozenset[Key], int, float]:
+        """What the chosen table (or chain, or block) of a node reads, how many tables it takes, when its inputs are due."""
         kind, node = self.kind(index), self.nodes[index]
         if kind == "leaf":
-            return frozenset(), self.bits(index) if node.op == "rdata" else 0
+            return frozenset(), self.bits(index) if node.op == "rdata" else 0, due
         if kind in ("slice", "gate"):
-            best = self.cuts[index][0]
-            if kind == "gate" and not best.keys:
-                keys = frozenset((self._source(a)[0], WHOLE + b) for a in node.args if not self.constant(a) for b in range(self.width[a]))
-                return keys, _tree(len(keys))
-            return best.keys, TABLE_COST[len(best.keys)] * self.bits(index)
-        args = self.sums[index].terms if index in self.sums else node.args
-        return frozenset((a, 0) for a in args if not self.constant(a)), 0
+            if kind == "gate" and not self.cuts[index][0].keys:
+                keys = self.gate_keys(node)
+                return keys, _tree(len(keys)), due - _tree_ns(len(keys)) - WIRE_NS
+            choices = self.cuts[index][:-1]
+            best = min([c for c in choices if c.time <= due + 1e-9] or choices[:1], key=_by_flow)
+            return best.keys, TABLE_COST[len(best.keys)] * self.bits(index), due - TABLE_NS[len(best.keys)] - WIRE_NS
+        reads = frozenset((a, 0) for a in self.sources(index))
+        if index in self.sums:  # a compressor's tables have an input to spare
+            reads = frozenset((-1 - m, 0) if self.nodes[m := self.made_from(a)].op == "rdata" else (a, 0) for a, _ in reads)
+        return reads, 0, due - (0.0 if kind == "cat" else self.block_ns(index) + WIRE_NS)
 
 
-def _rank(cut: Cut) -> tuple[float, ...]:
-    return cut.depth, cut.flow, len(cut.keys)
+def _by_time(cut: Cut) -> tuple[float, float]:
+    return cut.time, cut.flow
+
+
+def _by_flow(cut: Cut) -> tuple[float, float]:
+    return cut.flow, cut.time
+
+
+def _tree_ns(inputs: int) -> float:
+    """Time through a tree of tables that joins so many inputs."""
+    levels = _levels(inputs)
+    return levels * TABLE_NS[4] + max(levels - 1, 0) * WIRE_NS
 
 
 def _tree(inputs: int) -> int:

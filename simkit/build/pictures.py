@@ -36,7 +36,7 @@ def tiles(config: str) -> dict[str, dict[tuple[int, int], int]]:
         counts = {
             "tables": len({m for m, bits in re.findall(r"word: (SLICE\w\.K\d)\.INIT ([01]+)", body) if "1" in bits}),
             "flip-flops": len(set(re.findall(r"enum: (SLICE\w\.REG\d)\.", body))),
-            "block RAM": len(set(re.findall(r"enum: (EBR\d)\.MODE DP16KD|PDPW16KD", body))),
+            "block RAM": len(set(re.findall(r"enum: (EBR\d)\.MODE (?:DP16KD|PDPW16KD)", body))),
             "multipliers": len(set(re.findall(r"enum: (MULT18_\d)\.MODE MULT18X18D", body))),
         }
         for kind, count in counts.items():

@@ -14,10 +14,10 @@ from .area import Area, is_block, pieces
 from .mapping import MOST_INPUTS, Mapper, _levels
 
 DELAYS = ("register", "memory", "table", "wide", "wire", "fanout", "chain", "bit", "compressor", "multiplier", "partial", "setup", "control",
-          "size")
+          "size", "link")
 """The model's constants, in ns: register to output; memory to output; a table; each input above four; a wire; a wire's part for each
 doubling of the places it leads to; on and off a carry chain; each of its bits; a layer of compressors; a multiplier; joining partial
-products; the last wire into a register; into its enable or reset; each doubling of the design's size."""
+products; the last wire into a register; into its enable or reset; each doubling of the design's size; the port link's own period."""
 
 
 @dataclass
@@ -29,6 +29,7 @@ class Graph:
     fanout: dict[int, int]
     ends: list[tuple[int, int, str]] = field(default_factory=list)  # clock, node, how it ends
     size: float = 0.0
+    linked: bool = False  # some ports hang on the port link, whose own registers limit the rate
 
 
 def arrivals(mapper: Mapper, area: Area, delay: Mapping[str, float]) -> list[float]:
@@ -50,6 +51,8 @@ def graph_of(mapper: Mapper, area: Area) -> Graph:
     for number, placed in mapper.placed.items():
         for control in (*placed.enable, *([placed.reset] if placed.reset is not None else ())):
             graph.fanout[_real(mapper, control)] += max(mapper.register_bits(number) // 2, 1)
+    pins = {name for point in mapper.net.endpoints if point.kind in ("digital_in", "digital_out") for name in point.ports.values()}
+    graph.linked = any(port.name not in pins for port in (*mapper.net.inputs, *mapper.net.outputs))
     graph.size = math.log2(1 + sum(area.tables.values()) + area.flip_flops)
     return graph
 
@@ -80,7 +83,7 @@ def _ends(mapper: Mapper) -> list[tuple[int, int, str]]:
         clock = net.regs[number].clock
         if net.regs[number].cross:
             continue
-        found.append((clock, placed.data, "data"))
+        found.append((clock, placed.word, "word") if placed.word >= 0 else (clock, placed.data, "data"))
         found += [(clock, c, "control") for c in placed.enable]
         found += [(clock, placed.reset, "control")] if placed.reset is not None else []
     for i, timer in enumerate(net.timers):
@@ -88,7 +91,9 @@ def _ends(mapper: Mapper) -> list[tuple[int, int, str]]:
             found += [(timer.clock, timer.load, "timer"), (timer.clock, mapper.leaf("expired", i), "timer")]
     reads = mapper.live_reads()
     mems = {net.reads[i].mem for i in reads}
-    found += [(net.reads[i].clock, n, "block") for i in reads for n in (net.reads[i].addr, net.reads[i].enable)]
+    for i in reads:
+        block = is_block(net.mems[net.reads[i].mem], any(w.mem == net.reads[i].mem for w in net.writes))
+        found += [(net.reads[i].clock, net.reads[i].addr, "block" if block else "timer"), (net.reads[i].clock, net.reads[i].enable, "control")]
     found += [(w.clock, n, "block") for w in net.writes if w.mem in mems for n in (w.addr, w.data, w.enable)]
     pins = {name for point in net.endpoints if point.kind in ("digital_in", "digital_out") for name in point.ports.values()}
     found += [(o.clock, o.node, "link") for o in net.outputs if o.name not in pins and not o.clock]
@@ -97,34 +102,67 @@ def _ends(mapper: Mapper) -> list[tuple[int, int, str]]:
 
 def periods(mapper: Mapper, graph: Graph, delay: Mapping[str, float]) -> list[float]:
     """Shortest period of each clock from a timing graph."""
-    arrival: dict[int, float] = {}
+    arrival: dict[int, Times] = {}
     for index in graph.order:
         arrival[index] = _arrival(mapper, graph, delay, arrival, index)
     found = [0.0] * len(mapper.net.clocks)
     for clock, node, how in graph.ends:
+        if how == "word":
+            found[clock] = max(found[clock], _word(mapper, delay, node) + delay["wire"] + delay["setup"])
+            continue
         source = mapper.made_from(node)
         if source in arrival and mapper.nodes[source].op != "const":
-            found[clock] = max(found[clock], arrival[source] + _last(mapper, graph, delay, source, how))
+            found[clock] = max(found[clock], arrival[source][1] + _last(mapper, graph, delay, source, how))
+    if graph.linked and found[0]:
+        found[0] = max(found[0], delay["link"])
     return found
+
+
+Times = tuple[float, float]
+"""When the lowest and when the highest bit of a word is there: a carry chain starts before its arguments are complete."""
 
 
 def _wire(graph: Graph, delay: Mapping[str, float], source: int) -> float:
     return delay["wire"] + delay["fanout"] * math.log2(max(graph.fanout[source], 1)) + delay["size"] * graph.size
 
 
-def _arrival(mapper: Mapper, graph: Graph, delay: Mapping[str, float], arrival: dict[int, float], index: int) -> float:
+def _arrival(mapper: Mapper, graph: Graph, delay: Mapping[str, float], arrival: Mapping[int, Times], index: int) -> Times:
     node, kind = mapper.nodes[index], mapper.kind(index)
     if kind == "leaf":
-        return _start(mapper, delay, index)
-    sources = [k for k in graph.reads.get(index, ()) if k != index]
-    before = max((arrival.get(k, 0.0) + _wire(graph, delay, k) for k in sources), default=0.0)
+        start = _start(mapper, delay, index)
+        return start, start
+    sources = [k for k in graph.reads.get(index, ()) if k != index and k in arrival]
+    wires = [_wire(graph, delay, k) for k in sources]
+    low = max((arrival[k][0] + wire for k, wire in zip(sources, wires, strict=True)), default=0.0)
+    high = max((arrival[k][1] + wire for k, wire in zip(sources, wires, strict=True)), default=0.0)
+    if kind == "chain":
+        return _chain(mapper, delay, index, low, high)
     if kind == "slice":
-        return before + _table(delay, len(sources))
-    if kind == "gate":
+        step = _table(delay, len(sources))
+    elif kind == "gate":
         inputs = max(sum(mapper.width[a] for a in node.args if not mapper.constant(a)), 1)
-        return before + (_table(delay, inputs) if inputs <= MOST_INPUTS else
-                         _levels(inputs) * delay["table"] + (_levels(inputs) - 1) * delay["wire"])
-    return before + _block(mapper, delay, index)
+        step = (_table(delay, inputs) if inputs <= MOST_INPUTS else
+                _levels(inputs) * delay["table"] + (_levels(inputs) - 1) * delay["wire"])
+    else:
+        step = _block(mapper, delay, index)
+        return high + step, high + step
+    bit = mapper.bits(index) == 1
+    return (high if bit else low) + step, high + step
+
+
+def _chain(mapper: Mapper, delay: Mapping[str, float], index: int, low: float, high: float) -> Times:
+    """A carry chain: its low end is there soon; its high end when the carry has come through, or the last argument's top bits have."""
+    along = delay["bit"] * mapper.chain_bits(index)
+    before = delay["compressor"] * math.ceil(math.log(len(mapper.sums[index].terms) / 2, 1.5)) if index in mapper.sums else 0.0
+    first, last = low + before + delay["chain"], max(low + along, high) + before + delay["chain"]
+    return (last, last) if mapper.nodes[index].op in ("lt", "le") else (first, last)
+
+
+def _word(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
+    """When a memory's word is there."""
+    net = mapper.net
+    read = net.reads[mapper.nodes[index].attr]
+    return delay["memory"] if is_block(net.mems[read.mem], any(w.mem == read.mem for w in net.writes)) else delay["register"]
 
 
 def _start(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
@@ -132,13 +170,9 @@ def _start(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
     if node.op == "const":
         return 0.0
     if node.op == "rdata":
-        read = net.reads[node.attr]
-        written = any(w.mem == read.mem for w in net.writes)
-        begin = delay["memory"] if is_block(net.mems[read.mem], written) else delay["register"]
-        return begin + delay["wire"] + delay["table"]
+        return _word(mapper, delay, index) + delay["wire"] + delay["table"]
     if node.op == "expired":
-        levels = _levels(net.timers[node.attr].width)
-        return delay["register"] + levels * (delay["wire"] + delay["table"])
+        return delay["register"] + _levels(net.timers[node.attr].width) * (delay["wire"] + delay["table"])
     return delay["register"]
 
 
@@ -152,17 +186,13 @@ def _block(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
     chain = delay["chain"] + delay["bit"] * bits
     hop = delay["table"] + delay["wire"]
     if node.op in ("shl", "shr"):
-        return max((mapper.width[node.args[1]] + 1) // 2, 1) * hop - delay["wire"]
+        return mapper.width[node.args[1]] * hop + delay["fanout"] * math.log2(max(bits, 2))
     if node.op == "mul":
         n = pieces(mapper.width[node.args[0]], True) * pieces(mapper.width[node.args[1]], True)
         return delay["multiplier"] + (math.ceil(math.log2(n)) * (delay["partial"] + delay["bit"] * bits) if n > 1 else 0.0)
     if node.op in ("div", "rem", "mod"):
         return max(mapper.width[a] for a in node.args) * (chain + hop)
-    if index in mapper.sums:
-        return chain + math.ceil(math.log(len(mapper.sums[index].terms) / 2, 1.5)) * delay["compressor"]
-    if node.op == "cat":
-        return 0.0
-    return chain
+    return 0.0  # bits side by side
 
 
 def _last(mapper: Mapper, graph: Graph, delay: Mapping[str, float], source: int, how: str) -> float:

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from simkit.build.cache import without_places
 from simkit.build.flow import without_zeroing
+from simkit.build.suited import suited
 from simkit.build.tools import run_tool
 from simkit.emit.verilog import Verilog, emit
 from simkit.engines import Events, Recording, make_engine
@@ -31,7 +32,7 @@ class Compared(NamedTuple):
 def compare(netlist: Netlist, ticks: int = 400, seed: int = 1, events: Events | None = None) -> Compared:
     """Synthesise, write back, simulate; compare every output in every tick with the native engine."""
     events = random_events(netlist, seed, ticks) if events is None else events
-    verilog = emit(without_places(netlist))
+    verilog = emit(without_places(suited(netlist)))
     with tempfile.TemporaryDirectory(prefix="postsynth-") as folder:
         place = Path(folder)
         cells = _synthesise(verilog, place)

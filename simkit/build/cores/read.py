@@ -315,6 +315,8 @@ class _Reader:
 
     def _source(self, bit: Bit) -> tuple[int, int]:
         """Node and place of a bit; (-1, value) for a constant."""
+        if bit == "z":
+            raise CoreFault(f"{self.loc if self.loc.line else self.net.name}: {REFUSED['$tribuf']}")
         if isinstance(bit, str):
             return -1, int(bit == "1")
         if bit not in self.leaf:
