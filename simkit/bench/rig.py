@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any
@@ -78,6 +79,8 @@ class Rig:
         except EngineFault as error:
             raise BenchFault(f"engine: {error}") from None
         self._kind = engine
+        self.runs_in: int | None = None
+        """Identity of the thread that has the rig for itself, None while anybody may move it."""
         self._signals = netlist.signals()
         self._ports = {port.name: i for i, port in enumerate(netlist.inputs)}
         self._keep = self._to_keep(record)
@@ -122,6 +125,8 @@ class Rig:
         """Run until ``tick`` ticks are complete (no effect if they are), or until somebody stops the engine."""
         if self._aborted:
             raise BenchFault("the design was aborted: reset() starts it again")
+        if self.runs_in not in (None, threading.get_ident()):
+            raise BenchFault("this rig is running in a panel: pause it there, or with panel.pause(), then go on here")
         if self.bench.rig is not self:
             raise BenchFault("this bench has been loaded with another design since: make a bench for each")
         while self._now < tick:

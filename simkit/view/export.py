@@ -139,16 +139,27 @@ def _header(wires: Sequence[Wire], codes: Sequence[str], unit: int, design: str,
 
 def _scope(items: Sequence[tuple[list[str], Wire, str]]) -> Iterator[str]:
     inner: dict[str, list[tuple[list[str], Wire, str]]] = {}
+    taken: set[str] = set()
     for path, wire, code in items:
         if len(path) > 1:
             inner.setdefault(path[0], []).append((path[1:], wire, code))
             continue
         size = "" if wire.type.width == 1 else f" [{wire.type.width - 1}:0]"
-        yield f"$var wire {wire.type.width} {code} {_identifier(path[0])}{size} $end"
+        yield f"$var wire {wire.type.width} {code} {_free(_identifier(path[0]), taken)}{size} $end"
     for name, below in inner.items():
-        yield f"$scope module {_identifier(name)} $end"
+        yield f"$scope module {_free(_identifier(name), taken)} $end"
         yield from _scope(below)
         yield "$upscope $end"
+
+
+def _free(name: str, taken: set[str]) -> str:
+    """The name, with a number if two different names have become the same identifier."""
+    number = 2
+    free = name
+    while free in taken:
+        free, number = f"{name}_{number}", number + 1
+    taken.add(free)
+    return free
 
 
 def _code(index: int) -> str:

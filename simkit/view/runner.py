@@ -114,7 +114,11 @@ class Runner:
 
     def _carry(self, run: Future[None]) -> None:
         with _OutcomeTo(run):
-            self._loop()
+            self.rig.runs_in = threading.get_ident()
+            try:
+                self._loop()
+            finally:
+                self.rig.runs_in = None
 
     def _loop(self) -> None:
         began, origin = time.monotonic(), self.rig.ticks

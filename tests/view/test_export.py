@@ -64,6 +64,12 @@ def test_pyvcd_reads_the_same_file(tmp_path):
     assert "ufixed(3, -4)" in path.read_text()
 
 
+def test_names_that_become_equal_stay_apart():
+    wires = [Wire(trace("fan B trip", (0, 0), (2, 1)), BIT), Wire(trace("fan_B_trip", (0, 0), (3, 1)), BIT)]
+    _, changes = read_back(to_vcd(wires))
+    assert changes["design.fan_B_trip"][-1] == (50, "1") and changes["design.fan_B_trip_2"][-1] == (75, "1")
+
+
 values = st.integers(-(1 << 69), (1 << 69) - 1)
 steps = st.lists(st.tuples(st.integers(1, 10**6), values), min_size=1, max_size=20)
 

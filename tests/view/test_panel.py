@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from simkit import AnalogIn, AnalogOut, Design, DigitalIn, DigitalOut, HostReg, bit, clocked, ms, sequenced, signed
-from simkit.bench import FanHouse, load
+from simkit.bench import BenchFault, FanHouse, load
 from simkit.view import Panel, Scope
 from simkit.view.readings import Readings
 from simkit.view.runner import Runner
@@ -290,3 +290,14 @@ def test_python_ends_while_a_panel_runs():
         "runner = Runner(Still(0.001), lambda: None)\nrunner.start()\ntime.sleep(0.1)\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60, cwd=Path(__file__).parents[2])
+
+
+def test_a_running_rig_is_not_moved_from_elsewhere():
+    rig = load(House, FanHouse(seed=3))
+    runner = Runner(rig, lambda: None)
+    runner.start()
+    time.sleep(0.1)
+    with pytest.raises(BenchFault, match="running in a panel"):
+        rig.run(ms(1))
+    runner.pause()
+    rig.run(ms(1))
