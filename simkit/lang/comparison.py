@@ -13,7 +13,7 @@ from typing import Any
 
 from ..netlist import BIT, Type
 from .build import Builder, Refused, Value
-from .constants import Choice, Operand, exact, plain, show, sized, smallest, step_of, typed
+from .constants import Choice, Operand, exact, numbers_of, plain, show, sized, smallest, step_of, typed
 from .operands import pair, same_as
 from .resize import fits, keep
 
@@ -146,7 +146,7 @@ def select(b: Builder, condition: Value | int, x: Operand, y: Operand) -> Value:
 
 def _for_all(*sides: Operand) -> Type:
     """A type for numbers that have met none: bit for 0 and 1, else the smallest that holds them all."""
-    values = [exact(n) for side in sides for n in (side.numbers() if isinstance(side, Choice) else [side])]
+    values = [exact(n) for n in numbers_of(*sides)]
     if all(value in (0, 1) for value in values):
         return BIT
     right = -max(value.denominator.bit_length() - 1 for value in values)

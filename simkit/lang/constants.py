@@ -24,22 +24,53 @@ Operand = Value | Literal
 class Choice(Value):
     """``1 if flag else 0``: a signal made of plain numbers only.  It takes the type of what it meets, as they do.
 
-    ``type`` is what it has until then.
+    ``type`` is what it has until then.  Choices of choices share their parts, so each remembers what it is as which type.
     """
 
     condition: int
     sides: tuple[Literal | Choice, Literal | Choice]
+    numbers: tuple[Literal, ...]
+    as_kind: dict[Type, Value]
 
     @classmethod
     def make(cls, b: Builder, condition: int, sides: tuple[Any, Any], kind: Type) -> Choice:
         """The choice, for the time being as ``kind``."""
-        made = cls(*_chosen(b, kind, condition, sides))
+        parts = [side.as_type(b, kind) if isinstance(side, Choice) else typed(b, kind, side) for side in sides]
+        node = b.choose(condition, parts[0].node, parts[1].node, kind)
+        made = cls(node, kind)
         made.condition, made.sides = condition, sides
+        made.numbers = numbers_of(*sides)
+        made.as_kind = {kind: Value(node, kind)}
         return made
 
-    def numbers(self) -> list[Literal]:
-        """Every number it can be."""
-        return [n for side in self.sides for n in (side.numbers() if isinstance(side, Choice) else [side])]
+    def as_type(self, b: Builder, kind: Type, beside: bool = False) -> Value:
+        """The choice as a signal of ``kind``; refused unless every number is exact in it."""
+        waiting = [self]
+        while waiting:
+            last = waiting[-1]
+            inner = [side for side in last.sides if isinstance(side, Choice) and kind not in side.as_kind]
+            if inner:
+                waiting.extend(inner)
+                continue
+            waiting.pop()
+            if kind not in last.as_kind:
+                last.as_kind[kind] = last._between(b, kind, beside)
+        return self.as_kind[kind]
+
+    def _between(self, b: Builder, kind: Type, beside: bool) -> Value:
+        yes, no = (
+            side.as_kind[kind] if isinstance(side, Choice) else typed(b, kind, side, beside) for side in self.sides
+        )
+        return Value(b.choose(self.condition, yes.node, no.node, kind), kind)
+
+
+def numbers_of(*sides: Any) -> tuple[Literal, ...]:
+    """Every number that the sides of a choice can be, each once."""
+    found = {}
+    for side in sides:
+        for number in side.numbers if isinstance(side, Choice) else (side,):
+            found[type(number), number] = number
+    return tuple(found.values())
 
 
 class Constant(Fraction):
@@ -196,13 +227,8 @@ def const_rounded(number: Any, kind: Type) -> int:
 def typed(b: Builder, kind: Type, number: Any, beside: bool = False) -> Value:
     """A plain number (or a choice among such) as a signal of ``kind``; refused unless exact."""
     if isinstance(number, Choice):
-        return _chosen(b, kind, number.condition, number.sides, beside)
+        return number.as_type(b, kind, beside)
     return Value(b.const(constant(kind, number, beside), kind), kind)
-
-
-def _chosen(b: Builder, kind: Type, condition: int, sides: tuple[Any, Any], beside: bool = False) -> Value:
-    yes, no = (typed(b, kind, side, beside).node for side in sides)
-    return Value(b.choose(condition, yes, no, kind), kind)
 
 
 def need_signal(x: Operand, what: str) -> Value:

@@ -29,7 +29,7 @@ RUN_ONCE = {
 def attribute(base: Any, name: str) -> Any:
     """``base.name``, which may be a property of the learner's; AttributeError if there is none."""
     found = getattr(type(base), name, None)
-    if isinstance(found, property) and isinstance(base, Design):
+    if isinstance(found, property) and found.fget is not None and isinstance(base, Design):
         return _call(found.fget, f"the property {name}", [base], {}, True)
     return getattr(base, name)
 

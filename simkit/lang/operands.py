@@ -6,7 +6,7 @@ from typing import Any
 
 from ..netlist import BIT, Type
 from .build import Builder, Refused, Value
-from .constants import Choice, Literal, Operand, exact, plain, sized, typed
+from .constants import Choice, Literal, Operand, exact, numbers_of, plain, sized, typed
 
 
 def truth(b: Builder, x: Operand, what: str) -> Value:
@@ -24,8 +24,7 @@ def literal_type(kind: Type, number: Literal | Choice) -> Type:
     IEEE 1076-2008 ``numeric_std`` takes the vector's length, ``fixed_pkg`` ``to_sfixed(number, l'high, 0)`` for an
     integer and ``to_sfixed(number, l'high, l'low)`` for a real.
     """
-    numbers = number.numbers() if isinstance(number, Choice) else [number]
-    if kind.fixed and all(isinstance(n, int) for n in numbers):
+    if kind.fixed and all(isinstance(n, int) for n in numbers_of(number)):
         return sized(kind.signed, max(kind.left, 0), 0)
     return kind
 

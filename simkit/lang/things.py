@@ -65,7 +65,7 @@ def describe(x: Any) -> str:
     if isinstance(x, Method | Bound):
         return x.method.name if isinstance(x, Bound) else x.name
     if isinstance(x, type) or callable(x) and hasattr(x, "__name__"):
-        return x.__name__
+        return str(x.__name__)
     if isinstance(x, int) and x.bit_length() > 256:
         return f"a number of {x.bit_length()} bits"
     text = repr(x)

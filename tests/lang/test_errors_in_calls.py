@@ -145,3 +145,28 @@ def test_constants_and_choices_take_their_types() -> None:
     run = Run(Typed, 3)
     assert run.at("g", 1) * 2.0**-27 == 2 * 3277 / 32768
     assert run.at("drive", 1) == 100
+
+
+class ManyWays(Design):
+    """Sixty ways out of a copied-out loop, each with another number."""
+
+    n = Reg(unsigned(8), reset=40)
+    m = Reg(unsigned(8))
+
+    @operation
+    def find(self):
+        for k in range(60):
+            if k == self.n:
+                return k
+        return 99
+
+    @clocked
+    def go(self):
+        self.m = self.find()
+
+
+def test_a_number_from_many_ways_costs_no_more_than_the_ways() -> None:
+    """A choice of choices is shared, not copied: doubling with each way would never end."""
+    run = Run(ManyWays, 3)
+    assert run.at("m", 1) == 40
+    assert len(run.netlist.nodes) < 1000
