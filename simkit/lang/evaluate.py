@@ -294,8 +294,7 @@ class Evaluator:
         x = self.evaluate(node.operand)
         self.at(node)
         if isinstance(node.op, ast.Not):
-            truth = self.truth(x)
-            return Value(self.b.inverse(truth), BIT) if isinstance(truth, Condition) else not truth
+            return self._not(x)
         if is_signal(x):
             if isinstance(node.op, ast.UAdd):
                 return self.operand(x)

@@ -508,3 +508,17 @@ def test_a_name_first_assigned_inside_a_branch_that_ticks():
             self.at = v
 
     assert marks(D, 6) == [(1, 7), (2, 32), (3, 33), (4, 34)]
+
+
+def test_not_of_a_typed_constant_is_a_bit_and_may_change_across_ticks():
+    class D(Marked):
+        @sequenced
+        def go(self):
+            ready = not (unsigned(4)(3) > unsigned(4)(2))
+            for i in range(3):
+                tick()
+                self.at = 10 if ready else 20
+                ready = not ready
+            until(False)
+
+    assert marks(D, 9) == [(1, 20), (2, 10), (3, 20)]
