@@ -515,7 +515,7 @@ def test_not_of_a_typed_constant_is_a_bit_and_may_change_across_ticks():
         @sequenced
         def go(self):
             ready = not (unsigned(4)(3) > unsigned(4)(2))
-            for i in range(3):
+            for _ in range(3):
                 tick()
                 self.at = 10 if ready else 20
                 ready = not ready
