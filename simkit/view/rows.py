@@ -17,6 +17,7 @@ from matplotlib.collections import PolyCollection
 from ..engines.api import Trace
 from ..netlist.types import Type
 from . import reduce, style
+from .pyramid import Pyramid
 from .shapes import View, bar, hatched, rgb
 from .text import plain, value_text
 
@@ -32,8 +33,7 @@ STRIP = 0.22
 
 def lasting(trace: Trace, view: View) -> tuple[np.ndarray, np.ndarray]:
     """The trace inside the view as corner points for ``steps-post``, held to the right edge."""
-    ticks, values = reduce.window(trace, view.start, view.stop)
-    ticks, values = reduce.columns(ticks, values, view.start, view.stop, view.columns)
+    ticks, values = Pyramid(trace).points(view.start, view.stop, view.columns)
     if not len(ticks):
         return ticks, values
     return np.append(ticks, view.stop), np.append(values, values[-1:])
@@ -161,7 +161,7 @@ class Bus(Row):
     def _slabs(
         self, axes: Axes, trace: Trace, view: View, low: float, high: float, colour: str, pale: bool = False
     ) -> None:
-        found = reduce.slabs(trace, view.start, view.stop, 0.05 * view.tick_per_inch)
+        found = Pyramid(trace).slabs(view.start, view.stop, round(40 * view.width))
         slant = min(0.035 * view.tick_per_inch, (view.stop - view.start) / 60)
         drawn = np.maximum(found.end - found.begin, 0.02 * view.tick_per_inch) + found.begin
         shapes = [bar(b, e, low, high, slant) for b, e in zip(found.begin, drawn, strict=True)]
