@@ -68,10 +68,11 @@ def prepare(folder: Path) -> Path:
 def grade(course: Path, runner: Any) -> None:
     from instructor.grading.batch import Batch
     from instructor.grading.course import Course
+    from instructor.grading.hands import LocalHands
     from instructor.grading.writer import back_up
 
     back_up(Course(course))
-    for _ in Batch(Course(course), runner, jobs=2).run(course / "submitted"):
+    for _ in Batch(Course(course), LocalHands(runner, 2)).run(course / "submitted"):
         pass
 
 

@@ -180,12 +180,13 @@ def real(stage: Stage) -> dict[str, dict[str, Any]]:
     """Grade all cases as one class; per case: escapes, gained, harmed."""
     import dataclasses
 
-    from instructor.grading import batch
+    from instructor.grading import hands
     from instructor.grading.batch import Batch
     from instructor.grading.course import Course
+    from instructor.grading.hands import LocalHands
     from instructor.run import best_runner
 
-    batch.LIMITS = dataclasses.replace(batch.LIMITS, cell_seconds=3.0, seconds=60.0, memory=4 * 1024**3)
+    hands.LIMITS = dataclasses.replace(hands.LIMITS, cell_seconds=3.0, seconds=60.0, memory=4 * 1024**3)
     stage.make(stage.folder / "course")
     cases = {f"m{index:02}": case for index, case in enumerate(CASES)}
     for learner, case in cases.items():
@@ -193,7 +194,7 @@ def real(stage: Stage) -> dict[str, dict[str, Any]]:
     runner = best_runner()
     try:
         course = Course(stage.course)
-        outcomes = {o.learner: o for o in Batch(course, runner, jobs=2).run(stage.course / "submitted")}
+        outcomes = {o.learner: o for o in Batch(course, LocalHands(runner, 2)).run(stage.course / "submitted")}
     finally:
         runner.close()
     honest = outcomes.get(HONEST)

@@ -20,6 +20,9 @@ import click
     "--jobs", "-j", default=1, show_default=True, type=click.IntRange(1, 256), help="Submissions run at the same time."
 )
 @click.option(
+    "--scheduler", metavar="ADDRESS", default="", help="Send the work to the Dask scheduler there, as tcp://host:8786."
+)
+@click.option(
     "--verbose", "-v", is_flag=True, help="Print a line for every submission, not only where there is something to say."
 )
 @click.option("--again", is_flag=True, help="Grade also what is graded already.")
@@ -35,6 +38,7 @@ def grade(
     learner: tuple[str, ...],
     lab: tuple[str, ...],
     jobs: int,
+    scheduler: str,
     verbose: bool,
     again: bool,
     trust: bool,
@@ -52,23 +56,28 @@ def grade(
     Exit codes: 0 all graded; 1 some were not graded (each is named); 3 nothing could be graded.
     """
     from ..grading.batch import Batch
+    from ..grading.cluster import ClusterHands
     from ..grading.course import Course, CourseFault
+    from ..grading.hands import LocalHands
     from ..grading.writer import back_up
     from ..run import NoSandbox, best_runner
 
     outcomes = []
     try:
         root, folder = course_of(submissions)
-        course, runner = Course(root), best_runner(trust)
-        back_up(course)
+        course = Course(root)
+        runner = None if scheduler else best_runner(trust)
         try:
-            batch = Batch(course, runner, jobs, again)
+            hands = LocalHands(runner, jobs) if runner is not None else ClusterHands(scheduler, trust)
+            back_up(course)
+            batch = Batch(course, hands, again)
             for outcome in followed(batch, batch.run(folder, set(learner) or None, set(lab) or None), as_json):
                 outcomes.append(outcome)
                 if not as_json and (verbose or outcome.error):
                     _show(outcome)
         finally:
-            runner.close()
+            if runner is not None:
+                runner.close()
     except (CourseFault, NoSandbox, OSError, sqlite3.Error) as error:
         raise click.exceptions.ClickException(str(error)) from None
     if as_json:

@@ -9,19 +9,18 @@ from __future__ import annotations
 
 import json
 import os
-import threading
-from collections.abc import Callable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from collections.abc import Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, wait
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from simkit.check import AuthorError, KitFault, Verdict
 
-from ..judge import Judges
-from ..run import Runner, ZygoteFault
+from ..run import NoSandbox, ZygoteFault
 from .course import KIT, Course, CourseFault
-from .engine import LIMITS, Graded, grade_notebook
+from .engine import Graded
+from .hands import Hands, Task
 from .store import Store
 from .submissions import choose_notebook, find_submissions, read_submission
 from .writer import Writer
@@ -58,36 +57,20 @@ class Outcome:
         }
 
 
-@dataclass(frozen=True)
-class Task:
-    """A submission to grade, and the key under which it will count as graded."""
-
-    learner: str
-    lab: str
-    notebook: Any
-    notes: tuple[str, ...]
-    timestamp: str | None
-    key: str
-
-
 class Batch:
     """Grades the submissions of a course.
 
     Parameters
     ----------
-    runner : where the cells run; closed by whoever made it
-    jobs : how many submissions are run at the same time
+    hands : who runs and judges; closed at the end of a run
     again : grade also what is graded already
     """
 
-    def __init__(self, course: Course, runner: Runner, jobs: int = 1, again: bool = False) -> None:
-        self.course, self.jobs, self.again = course, jobs, again
+    def __init__(self, course: Course, hands: Hands, again: bool = False) -> None:
+        self.course, self.hands, self.again = course, hands, again
         self.total = 0  # submissions of the present run, known when its first outcome is there
         self.store = Store(course.root)
-        self.runner = runner
-        self._local = threading.local()
-        self._close: list[Callable[[], None]] = []
-        self._faulty: dict[str, str] = {}
+        self._labs: dict[str, tuple[str, str]] = {}  # edition, and why it cannot be graded
 
     def run(
         self, submissions: Path, learners: set[str] | None = None, labs: set[str] | None = None
@@ -95,43 +78,42 @@ class Batch:
         """Grade, yielding each outcome as soon as it is written."""
         found = find_submissions(submissions, learners, labs)
         self.total = len(found)
-        with Writer(self.course) as writer, ThreadPoolExecutor(self.jobs) as pool:
-            try:
-                yield from self._drive(found, writer, pool)
-            finally:
-                pool.shutdown(cancel_futures=True)
-                for close in self._close:
-                    close()
+        try:
+            with Writer(self.course) as writer:
+                yield from self._drive(found, writer)
+        finally:
+            self.hands.close()
 
-    def _drive(self, found: list[tuple[str, str, Path]], writer: Writer, pool: ThreadPoolExecutor) -> Iterator[Outcome]:
+    def _drive(self, found: list[tuple[str, str, Path]], writer: Writer) -> Iterator[Outcome]:
         """Keep a few more submissions in work than there are workers; write whatever is ready."""
         running: dict[Future[Graded], Task] = {}
         todo = iter(found)
         more = True
         while more or running:
-            while more and len(running) < 2 * self.jobs:
+            while more and len(running) < 2 * self.hands.width:
                 entry = next(todo, None)
                 more = entry is not None
                 task = self._task(*entry, writer) if entry is not None else None
                 if isinstance(task, Outcome):
                     yield task
                 elif task is not None:
-                    running[pool.submit(self._grade, task)] = task
+                    running[self.hands.submit(self.course, task)] = task
             for future in wait(running, return_when=FIRST_COMPLETED).done if running else ():
                 yield self._finish(running.pop(future), future, writer)
 
     def _task(self, learner: str, lab: str, folder: Path, writer: Writer) -> Task | Outcome:
         """The task for a submission, or its outcome at once: graded before, or of no lab that can be graded."""
-        if lab not in self._faulty:
-            self._faulty[lab] = self._prepare(lab, writer)
-        if self._faulty[lab]:
-            return Outcome(learner, lab, error=self._faulty[lab], graded=False)
+        if lab not in self._labs:
+            self._labs[lab] = self._prepare(lab, writer)
+        edition, fault = self._labs[lab]
+        if fault:
+            return Outcome(learner, lab, error=fault, graded=False)
         try:
             submitted = read_submission(learner, lab, folder)
             attempt = self.store.keep(submitted)
         except OSError as error:
             return Outcome(learner, lab, error=f"cannot be read or kept: {error.strerror or error}", graded=False)
-        key = f"{attempt} {self.course.edition(lab)}"
+        key = f"{attempt} {edition}"
         record = self._record(learner, lab)
         if not self.again and record.get("key") == key and writer.has(learner, lab):
             return Outcome(
@@ -140,41 +122,23 @@ class Batch:
         notebook, notes = choose_notebook(submitted, self.course.release(lab))
         return Task(learner, lab, notebook, tuple(notes), _timestamp(submitted.files), key)
 
-    def _prepare(self, lab: str, writer: Writer) -> str:
-        """Why this lab cannot be graded; "" if it can."""
+    def _prepare(self, lab: str, writer: Writer) -> tuple[str, str]:
+        """The lab's edition, and why it cannot be graded ("" if it can)."""
         try:
             self.course.lab(lab)
             writer.prepare(lab)
+            return self.course.edition(lab), ""
         except (CourseFault, AuthorError, KitFault) as error:
-            return str(error)
-        return ""
-
-    def _grade(self, task: Task) -> Graded:
-        """In a worker: run and judge."""
-        if not hasattr(self._local, "judges"):
-            self._local.judges = Judges(self.course.secret)
-            self._close.append(self._local.judges.__exit__)
-        course = self.course
-        graded = grade_notebook(
-            course.lab(task.lab),
-            course.lab_folder(task.lab),
-            course.release(task.lab),
-            task.notebook,
-            task.learner,
-            self.runner,
-            self._local.judges,
-            LIMITS,
-        )
-        graded.notes[:0] = task.notes
-        return graded
+            return "", str(error)
 
     def _finish(self, task: Task, future: Future[Graded], writer: Writer) -> Outcome:
         try:
             graded = future.result()
+            graded.notes[:0] = task.notes
             writer.write(task.learner, task.lab, graded, task.timestamp)
             outcome = Outcome(task.learner, task.lab, list(graded.verdicts.values()), "; ".join(graded.notes))
             self._keep_record(task, outcome)
-        except (KitFault, CourseFault, ZygoteFault, OSError) as error:
+        except (KitFault, CourseFault, NoSandbox, ZygoteFault, OSError, *self.hands.faults) as error:
             return Outcome(
                 task.learner, task.lab, error=f"not graded: {error}; run the same command again", graded=False
             )

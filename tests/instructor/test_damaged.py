@@ -175,9 +175,9 @@ BAD_CELLS = {
 def short_limits(monkeypatch):
     import dataclasses
 
-    from instructor.grading import batch
+    from instructor.grading import hands
 
-    monkeypatch.setattr(batch, "LIMITS", dataclasses.replace(batch.LIMITS, cell_seconds=2.0))
+    monkeypatch.setattr(hands, "LIMITS", dataclasses.replace(hands.LIMITS, cell_seconds=2.0))
 
 
 def test_bad_cells_cost_only_themselves(course, hand_in, short_limits):
