@@ -142,7 +142,7 @@ def queue_level(
     scale = 1.0 if tick_s is None else tick_s * 1e3
     picture = new(style.WIDTH, 3.0)
     ax = picture.add_subplot()
-    blue, red, green, _ = style.theme().series
+    blue, _, green, _ = style.theme().series
     x, y = _steps(trace, start, stop)
     ax.fill_between(x * scale, y, step="post", facecolor=(*rgb(blue), style.theme().fill), linewidth=0)
     ax.plot(x * scale, y, drawstyle="steps-post", color=blue, label=names[0])
@@ -150,17 +150,7 @@ def queue_level(
         other = _steps(expected, start, stop)
         ax.plot(other[0] * scale, other[1], drawstyle="steps-post", color=green, ls=(0, (5, 2)), lw=1.8, label=names[1])
     ax.axhline(depth, color=style.theme().ink, lw=1.6, ls=(0, (6, 2, 1, 2)), label=f"depth: {depth} words")
-    gone = np.asarray([tick for tick in lost if start <= tick < stop], float)
-    if len(gone):
-        ax.plot(
-            _thin(gone, start, stop) * scale,
-            np.full(len(_thin(gone, start, stop)), depth * 1.07),
-            "x",
-            color=red,
-            mew=2,
-            ms=6,
-            label=f"{len(gone)} words lost",
-        )
+    gone = _mark_lost(ax, lost, depth, start, stop, scale)
     ax.set(
         xlim=(start * scale, stop * scale),
         ylim=(0, depth * 1.18),
@@ -175,7 +165,7 @@ def queue_level(
     picture.alt = alt or (
         f"Level of a queue of {depth} words: highest {highest}"
         + (", full" if highest >= depth else "")
-        + f", {len(gone)} words lost."
+        + f", {gone} words lost."
     )
     return picture
 
@@ -183,6 +173,16 @@ def queue_level(
 def _steps(trace: Trace, start: float, stop: float) -> tuple[np.ndarray, np.ndarray]:
     x, y = reduce.columns(*reduce.window(trace, start, stop), start, stop, 1600)
     return np.append(np.asarray(x, float), stop), np.append(np.asarray(y, float), np.asarray(y[-1:], float))
+
+
+def _mark_lost(ax: Axes, lost: Sequence[float], depth: int, start: float, stop: float, scale: float) -> int:
+    """A cross for each moment at which a word was lost; gives their number."""
+    gone = np.asarray([tick for tick in lost if start <= tick < stop], float)
+    if len(gone):
+        at = _thin(gone, start, stop) * scale
+        red = style.theme().series[1]
+        ax.plot(at, np.full(len(at), depth * 1.07), "x", color=red, mew=2, ms=6, label=f"{len(gone)} words lost")
+    return len(gone)
 
 
 def _thin(ticks: np.ndarray, start: float, stop: float) -> np.ndarray:
