@@ -118,7 +118,7 @@ class Bench:
     def fault(self, terminal: str, kind: str, at: Duration | None = None, until: Duration | None = None) -> None:
         """Break something at ``at`` (default: from the start), and mend it at ``until`` (default: never).
 
-        Faults take effect at the next multiple of 5 ms.  Which kinds there are depends on the terminal: ``open`` (a broken
+        Faults take effect at the next multiple of 10 ms.  Which kinds there are depends on the terminal: ``open`` (a broken
         wire), ``loose`` (an accelerometer on its stud), ``missing`` (pulses), ``stuck`` (a relay or valve that stays as it is),
         ``dead`` (a drive without power).
         """

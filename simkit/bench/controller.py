@@ -1,6 +1,6 @@
 """The bench turned round: a fan controller on the table, and the design plays the fan (hardware in the loop).
 
-The controller is invented.  It works in cycles of 5 ms, like a small programmable controller:
+The controller is invented.  It works in cycles of 10 ms, like a small programmable controller:
 
 * it counts the time from one rising edge of ``pulse`` to the next and from that the speed;
 * a PI rule (with the integral held at the limits) makes the speed command, 0 to 10 V at ``command``;
@@ -38,7 +38,7 @@ FAULTS = {
 }
 """What can be wrong with the controller."""
 
-AVERAGE_BLOCKS = 4
+AVERAGE_BLOCKS = 2
 """Over how many cycles the vibration is averaged."""
 
 

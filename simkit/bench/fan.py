@@ -78,7 +78,7 @@ class Fan:
 
     @property
     def speed_rpm(self) -> float:
-        """Speed in r/min, now (to 5 ms)."""
+        """Speed in r/min, now (to 10 ms)."""
         return self.rotor.speed_rpm
 
     @property

@@ -1,6 +1,6 @@
 """From seconds to ticks, exactly.
 
-Plant and engine advance in blocks of five milliseconds.  Whatever the plant does during a block depends only on
+Plant and engine advance in blocks of ten milliseconds.  Whatever the plant does during a block depends only on
 what the design put out *before* it: a drive that reads its command and a relay that pulls in take at least that long
 (common practice, no source).  So a block's events are worked out in one go, and the result cannot depend on how a run is
 cut into pieces.
@@ -15,7 +15,7 @@ import numpy as np
 
 from ..units import Duration
 
-BLOCKS_PER_S = 200
+BLOCKS_PER_S = 100
 BLOCK_S = 1 / BLOCKS_PER_S
 
 
@@ -50,7 +50,7 @@ class Timebase:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Block number ``index``: the ticks from ``start`` to before ``stop``, five milliseconds."""
+    """Block number ``index``: the ticks from ``start`` to before ``stop``, ten milliseconds."""
 
     index: int
     start: int

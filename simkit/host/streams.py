@@ -27,8 +27,8 @@ Fresh = Mapping[str, tuple[np.ndarray, np.ndarray] | None]
 POLL_S = 0.2e-3
 """How often a host program that waits looks whether something has come."""
 
-LEAST_BURST = 16
-"""Words that the link is ready for in a burst, even if none came in the last one."""
+LEAST_RATE = 64_000
+"""Words per second that the link is always ready for; for more it needs to have seen that more come."""
 
 
 class Stream:
@@ -104,7 +104,8 @@ class ReadStream(Stream):
         super().__init__(endpoint, link, level, buffer)
         self._strobes = np.empty(0, np.int64)
         self._bursts: list[tuple[int, int]] = []
-        self._ready_for = 4 * LEAST_BURST
+        self._least = max(int(LEAST_RATE * link.model.burst_s), 1)
+        self._ready_for = 4 * self._least
         self._last = {"valid": 0, "data": 0}
         self._moved_at: list[np.ndarray] = []
         self._held: list[np.ndarray] = []
@@ -117,11 +118,14 @@ class ReadStream(Stream):
         room = self.buffer - self.available - len(self._strobes)
         extra = self.queued
         strobes: list[np.ndarray] = []
-        for number in range(self.burst_after(start), self.burst_after(stop)):
+        first, last = self.burst_after(start), self.burst_after(stop)
+        for number in range(first, last):
             tick, most = self.burst(number)
             if not self.link.up_in(tick):
                 continue
-            count = max(min(self.depth, self._ready_for + extra, most, room), 0)
+            # What room there is in the host's buffer is shared out among the bursts: which of them will find words is not known.
+            share = -(-room // (last - number))
+            count = max(min(self.depth, self._ready_for + extra, most, share), 0)
             strobes.append(np.arange(tick, tick + count, dtype=np.int64))
             self._bursts.append((tick, count))
             room, extra = room - count, 0
@@ -130,14 +134,17 @@ class ReadStream(Stream):
         return [(self.endpoint.ports["ready"], ticks, np.ones(len(ticks), np.int64))] if len(ticks) else []
 
     def _adapt(self) -> None:
-        """Be ready for twice what the fullest of the last bursts moved, or for much more if one moved all it could."""
+        """Be ready for a little more than the fullest of the last bursts moved, for much more if one moved all it could;
+        forget slowly."""
         if not self._bursts:
             return
         moved = np.concatenate(self._moved_at) if self._moved_at else np.empty(0, np.int64)
         first, offered = np.array(self._bursts, np.int64).T
         came = np.searchsorted(moved, first + offered) - np.searchsorted(moved, first)
         full = bool(np.any((came == offered) & (offered > 0)))
-        self._ready_for = min(max(4 * self._ready_for if full else 2 * int(came.max()), LEAST_BURST), self.depth)
+        most = int(came.max())
+        wanted = 4 * self._ready_for if full else max(most + most // 8 + 8, self._ready_for * 7 // 8)
+        self._ready_for = min(max(wanted, self._least), self.depth)
         self._bursts, self._moved_at = [], []
 
     def collect(self, now: int, fresh: Fresh) -> None:

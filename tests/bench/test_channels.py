@@ -176,9 +176,9 @@ def test_the_output_follows_its_code_at_the_next_update_and_settles():
 def test_a_small_change_is_averaged_over_a_block():
     bench = FanHouse(seed=1)
     rig = load(Listener, bench, record=[])
-    rig.run(ms(7.5))
+    rig.run(ms(15))
     rig.host.command = 16_384
-    rig.run(ms(5))
+    rig.run(ms(10))
     assert bench.terminals["fan B speed"].mean_volts == pytest.approx(2.5, abs=0.05)
 
 

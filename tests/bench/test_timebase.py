@@ -20,7 +20,7 @@ def test_blocks_follow_each_other_without_a_gap_whatever_the_clock():
     odd = Timebase(Fraction(33_333_333, 7))
     blocks = [Block.number(i, odd) for i in range(2000)]
     assert all(a.stop == b.start for a, b in zip(blocks, blocks[1:], strict=False))
-    assert blocks[0].start == 0 and blocks[-1].stop == odd.tick_of(ms(10_000))
+    assert blocks[0].start == 0 and blocks[-1].stop == odd.tick_of(ms(20_000))
 
 
 def test_sample_ticks_are_the_exact_ceiling():
@@ -33,6 +33,6 @@ def test_sample_ticks_are_the_exact_ceiling():
 def test_every_sample_belongs_to_one_block():
     clock = SampleClock(Fraction(51200), Fraction(0), BASE)
     numbers = np.concatenate([clock.numbers(b) for b in range(50)])
-    assert numbers.tolist() == list(range(50 * 256))
+    assert numbers.tolist() == list(range(50 * 512))
     inside = clock.seconds_into(7, clock.numbers(7))
-    assert (inside >= 0).all() and (inside < 5e-3).all()
+    assert (inside >= 0).all() and (inside < 10e-3).all()

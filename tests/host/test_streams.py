@@ -40,12 +40,11 @@ def test_a_slow_reader_loses_exactly_what_is_counted_and_recovers():
     assert len(first) == 300 and lost == produced - 300 - 256
     rig.host.log.buffer = 65536
     rest = rig.run(ms(20)).host.log.read(256 + 500)
-    assert rest[:256].tolist() == list(range(300, 556)), "what lay in the design's queue"
-    assert rest[256] >= produced, "then a gap: the lost words"
-    assert np.diff(rest[256:]).tolist() == [1] * 499
+    assert rest[256] >= produced, "after what lay in the design's queue there is a gap: the lost words"
+    assert np.diff(rest[256:]).tolist() == [1] * 499 and (np.diff(rest) >= 1).all()
     later = rig.host.log.overflow
     assert rig.run(ms(50)).host.log.overflow == later
-    assert rest[256] == 556 + later
+    assert rest[-1] + 1 - len(first) - len(rest) == later, "what is missing is what was counted"
 
 
 def test_an_interrupted_link_stops_the_words_and_they_are_counted():

@@ -54,9 +54,9 @@ def test_a_fan_at_constant_speed_swings_as_the_closed_form_says(speed_rpm):
     fan = quiet_fan(speed_rpm)
     shaker = Shaker(fan, Converter(), np.random.default_rng(0))
     samples, angles = [], []
-    for _ in range(80):
+    for _ in range(40):
         fan.rotor.advance(0.0)
-        into = np.arange(256) / 51200
+        into = np.arange(512) / 51200
         samples.append(shaker.acceleration(into))
         angles.append(2 * np.pi * fan.rotor.angle(into))
     a, angle = np.concatenate(samples), np.concatenate(angles)
