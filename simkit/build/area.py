@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from ..netlist import Mem
 from .mapping import Covered, Mapper, _tree
 
-BLOCK_BITS = 18 * 1024
+SHARED = {"sub": "difference", "lt": "difference", "div": "division", "rem": "division", "mod": "division"}
+"""Operators that the tool makes once if their arguments are the same."""
 SMALL_MEMORY = {"words": 64, "bits": 1024}
 """A written memory of at most so many words and bits becomes look-up tables used as memory (measured)."""
 PARTS = ("logic", "chain", "compressor", "enable", "timer", "shift", "product", "division", "memory", "collision", "few")
@@ -31,7 +32,15 @@ def area_of(mapper: Mapper) -> Area:
     area.tables["few"] = 1
     area.covered = mapper.cover(roots_of(mapper))
     area.tables["logic"] = area.covered.tables
-    for index in area.covered.made:
+    done: set[tuple[object, ...]] = set()
+    for index in sorted(area.covered.made, key=lambda i: mapper.nodes[i].op == "lt"):  # subtractions first: they compare as well
+        node = mapper.nodes[index]
+        key = (SHARED.get(node.op, ""), *node.args[:2])
+        if key[0] and key in done:
+            continue
+        done.add(key)
+        if node.op == "lt":  # the same chain says which of the two is greater
+            done.add((key[0], *node.args[::-1]))
         _count_node(mapper, index, area)
     _count_registers(mapper, area)
     _count_timers(mapper, area)
@@ -44,10 +53,10 @@ def roots_of(mapper: Mapper) -> list[int]:
     net = mapper.net
     found = [o.node for o in net.outputs]
     for placed in mapper.placed.values():
-        found += [placed.data, *placed.enable, *([placed.reset] if placed.reset is not None else [])]
+        found += [placed.data, *placed.enable, *placed.reset]
     for i, timer in enumerate(net.timers):
         if mapper.live_timer(i):
-            found += [timer.load, timer.value]
+            found += [timer.load] if numbers_loaded(mapper, timer.value) else [timer.load, timer.value]
     reads = mapper.live_reads()
     mems = {net.reads[i].mem for i in reads}
     found += [n for i in reads for n in _port(mapper, net.reads[i].enable, net.reads[i].addr)]
@@ -67,6 +76,23 @@ def _port(mapper: Mapper, enable: int, *values: int) -> list[int]:
     return found
 
 
+def numbers_loaded(mapper: Mapper, value: int) -> int:
+    """How many different numbers a timer may be loaded with (0 aside); 0 if they are no constants."""
+    numbers: set[int] = set()
+    todo = [value]
+    while todo:
+        node = mapper.nodes[todo.pop()]
+        if node.op == "const":
+            numbers |= {node.attr} - {0}
+        elif node.op == "mux":
+            todo += node.args[1:]
+        elif node.op == "wrap":
+            todo += node.args
+        else:
+            return 0
+    return max(len(numbers), 1)
+
+
 def chain_tables(bits: int) -> int:
     """Two tables for each carry cell, which does two bits."""
     return 2 * (-(-bits // 2))
@@ -78,14 +104,34 @@ def _count_node(mapper: Mapper, index: int, area: Area) -> None:
     if kind == "chain":
         area.tables["chain"] += chain_tables(bits)
         if index in mapper.sums:
-            area.tables["compressor"] += 2 * bits * (len(mapper.sums[index].terms) - 2)
+            area.tables["compressor"] += 2 * max(sum(_term_bits(mapper, t, bits) for t in mapper.sums[index].terms) - 2 * bits, 0)
     elif node.op in ("shl", "shr"):
         area.tables["shift"] += bits * min(mapper.width[node.args[1]], max(bits - 1, 1).bit_length())
     elif node.op == "mul":
         _count_product(mapper, index, area)
     elif node.op in ("div", "rem", "mod"):
         width = max(mapper.width[a] for a in node.args)
-        area.tables["division"] += width * (chain_tables(width + 1) + width)
+        area.tables["division"] += width * (chain_tables(2 * width) + 2 * width // 3)  # yosys subtracts over both halves in each step
+
+
+def _term_bits(mapper: Mapper, term: int, bits: int) -> int:
+    """Bits of a summand that compressors work on: a signed one is extended to the width of the sum; a product brings its parts."""
+    if mapper.constant(term):
+        return 0
+    source = mapper.made_from(term)
+    parts = _product_pieces(mapper, source) if mapper.nodes[source].op == "mul" and mapper.refs[source] == 1 else 1
+    signed = mapper.nodes[term].type.signed or mapper.nodes[term].op in ("sub", "neg")
+    if parts > 1:
+        return parts * min(36, bits)
+    return bits if signed else min(mapper.width[term] + 2, 2 * mapper.width[term], bits)
+
+
+def _product_pieces(mapper: Mapper, index: int) -> int:
+    """Multipliers of the chip that a product takes."""
+    a, b = mapper.nodes[index].args
+    signed = any(mapper.nodes[i].type.signed for i in (a, b))
+    wide = [min(mapper.width[i], mapper.want[index].high) for i in (a, b)]
+    return pieces(wide[0], signed) * pieces(wide[1], signed)
 
 
 def pieces(bits: int, signed: bool) -> int:
@@ -94,31 +140,30 @@ def pieces(bits: int, signed: bool) -> int:
 
 
 def _count_product(mapper: Mapper, index: int, area: Area) -> None:
-    a, b = mapper.nodes[index].args
-    signed = any(mapper.nodes[i].type.signed for i in (a, b))
-    wide = [min(mapper.width[i], mapper.want[index].high) for i in (a, b)]
-    n = pieces(wide[0], signed) * pieces(wide[1], signed)
+    n = _product_pieces(mapper, index)
     area.multipliers += n
-    if n > 1:
-        area.tables["product"] += (n - 1) * chain_tables(min(sum(wide), mapper.want[index].high))
+    summed = any(mapper.made_from(term) == index for found in mapper.sums.values() for term in found.terms)
+    if n > 1 and not (summed and mapper.refs[index] == 1):
+        bits = sum(mapper.width[a] for a in mapper.nodes[index].args)
+        area.tables["product"] += (n - 1) * chain_tables(min(bits, mapper.want[index].high))
 
 
 def _count_registers(mapper: Mapper, area: Area) -> None:
-    enables: set[tuple[frozenset[int], int | None]] = set()
+    enables: set[tuple[frozenset[int], frozenset[int]]] = set()
     for number, placed in mapper.placed.items():
         area.flip_flops += mapper.register_bits(number)
-        if len(placed.enable) > 1 or (placed.enable and placed.reset is not None):
+        if len(placed.enable) > 1 or len(placed.reset) > 1 or (placed.enable and placed.reset):
             enables.add((placed.enable, placed.reset))
     for enable, reset in enables:
-        area.tables["enable"] += max(_tree(len(enable)), 1) + (reset is not None)
+        area.tables["enable"] += max(_tree(len(enable)) + _tree(len(reset)), 1) + bool(enable and reset)
 
 
 def _count_timers(mapper: Mapper, area: Area) -> None:
     for i, timer in enumerate(mapper.net.timers):
         if mapper.live_timer(i):
             area.flip_flops += timer.width
-            load = 0 if mapper.constant(timer.value) else timer.width  # a constant is loaded by the reset input
-            area.tables["timer"] += chain_tables(timer.width) + load + _tree(timer.width) + 1
+            one = numbers_loaded(mapper, timer.value) == 1  # then the registers take it by their reset input
+            area.tables["timer"] += chain_tables(timer.width) + (0 if one else timer.width) + _tree(timer.width) + 1
 
 
 def _count_memories(mapper: Mapper, area: Area) -> None:
@@ -132,12 +177,12 @@ def _count_memories(mapper: Mapper, area: Area) -> None:
             area.block_rams += ports * blocks(mem)
             if written and not _take_turns(mapper, number):
                 area.flip_flops += 2 * words + (mem.depth - 1).bit_length() + 2
-                area.tables["collision"] += words
+                area.tables["collision"] += 2 * words + (mem.depth - 1).bit_length() + 4
         elif written:
             area.tables["memory"] += ports * 4 * -(-words // 4) * -(-mem.depth // 16)
             area.flip_flops += ports * words
         else:
-            area.tables["memory"] += ports * words * max(mem.depth // 16, 1)
+            area.tables["memory"] += ports * words * (mem.depth // 16 + 2 if mem.depth > 16 else 1)
             area.flip_flops += ports * words
 
 

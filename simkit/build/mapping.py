@@ -50,7 +50,7 @@ class Placed:
 
     data: int
     enable: frozenset[int] = frozenset()
-    reset: int | None = None
+    reset: frozenset[int] = frozenset()
     word: int = -1  # a memory's word that goes straight into the register
 
 
@@ -110,7 +110,7 @@ class Mapper:
         """Length of a carry chain: from the lowest bit up to the highest that is needed; a comparison looks at all bits."""
         node = self.nodes[index]
         if node.op in ("lt", "le"):
-            return max(self.width[a] for a in node.args)
+            return self.compared_bits(index)
         return max(min(self.want[index].high, self.width[index]), 1)
 
     def live_timer(self, number: int) -> bool:
@@ -130,14 +130,28 @@ class Mapper:
         data = self._without_hold(self.net.regs[number].next, leaf, conditions)
         if data is None:
             return Placed(leaf)
+        data, resets = self._without_reset(data)
         node = self.nodes[data]
-        if node.op == "mux":
-            for leg, other in ((1, 2), (2, 1)):
-                if self.constant(node.args[leg]):
-                    return Placed(node.args[other], frozenset(conditions), node.args[0])
+        if resets:
+            return Placed(data, frozenset(conditions), resets)
         if self.made_from(data) != data and self.nodes[self.made_from(data)].op == "rdata" or node.op == "rdata":
             return Placed(leaf, frozenset(conditions), word=self.made_from(data))  # the mark that the word is valid becomes the reset
         return Placed(data, frozenset(conditions))
+
+    def _without_reset(self, data: int) -> tuple[int, frozenset[int]]:
+        """Take legs of one and the same constant off the top; the conditions that choose them go to the reset input."""
+        resets: set[int] = set()
+        value: int | None = None
+        while (node := self.nodes[data]).op == "mux":
+            legs = [(leg, 3 - leg) for leg in (1, 2) if self.nodes[node.args[leg]].op == "const"]
+            legs = [pair for pair in legs if value in (None, self.nodes[node.args[pair[0]]].attr)]
+            if not legs:
+                break
+            leg, other = legs[0]
+            value = self.nodes[node.args[leg]].attr
+            resets.add(node.args[0])
+            data = node.args[other]
+        return data, frozenset(resets)
 
     def constant(self, index: int) -> bool:
         while self.nodes[index].op in ("wrap", "bits"):
@@ -208,7 +222,7 @@ class Mapper:
         if node.op in ("wrap", "bits", "not"):  # a table or a register's control input turns a bit over for nothing
             return "wire"
         if node.op == "cat":
-            return "wire" if len({self._source(a)[0] for a in node.args if not self.constant(a)}) <= 1 else "cat"
+            return "wire" if sum(not self.constant(a) for a in node.args) <= 1 else "cat"
         if node.op in ("shl", "shr"):
             return "wire" if self.constant(node.args[1]) else "block"
         if node.op in LOGIC:  # with a constant mask every bit is itself, its opposite, or constant
@@ -216,12 +230,29 @@ class Mapper:
         if node.op in ("eq", "ne", "parity"):
             return "gate"
         if node.op in ("lt", "le"):
-            small = any(self.constant(a) for a in node.args) and max(self._compared(a) for a in node.args) <= SMALL_COMPARE
+            small = any(self.constant(a) for a in node.args) and self.compared_bits(index) <= SMALL_COMPARE
             return "gate" if small else "chain"
+        if node.op == "mul" and any(self._power(a) for a in node.args):
+            return "wire"
         return "chain" if node.op in CHAINS else "block"
 
-    def _compared(self, index: int) -> int:
-        return self.width[index] if not self.constant(index) else 0
+    def _power(self, index: int) -> bool:
+        """True for a constant that is a power of two, by which multiplying only moves bits."""
+        while self.nodes[index].op == "wrap":
+            index = self.nodes[index].args[0]
+        node = self.nodes[index]
+        return node.op == "const" and node.attr > 0 and node.attr & (node.attr - 1) == 0
+
+    def compared_bits(self, index: int) -> int:
+        """Bits that a comparison looks at: against a constant, those from its lowest 1 upwards."""
+        node = self.nodes[index]
+        left, right = node.args
+        width = max(self.width[left], self.width[right])
+        if self.nodes[right].op == "const":  # x < c
+            return max(width - _zeros_below(self.nodes[right].attr), 1)
+        if self.nodes[left].op == "const":  # c < x is: not x < c + 1
+            return max(width - _zeros_below(self.nodes[left].attr + 1), 1)
+        return width
 
     def _cuts_of(self, index: int) -> list[Cut]:
         """Cuts of a node; the last one reads the node itself."""
@@ -282,6 +313,8 @@ class Mapper:
                 for c in self.cuts[source]]
 
     def _moved(self, node: Node) -> int:
+        if node.op == "mul":
+            return 3
         if node.op in ("shl", "shr"):
             by = self.nodes[node.args[1]]
             return (by.attr if by.op == "const" else 1) * (-1 if node.op == "shl" else 1)
@@ -291,7 +324,7 @@ class Mapper:
         """Cuts of a bitwise operator: those of its arguments, joined."""
         joined = {frozenset[Key]()}
         for a in node.args:
-            rights = [c.keys for c in self.cuts[a]]
+            rights = [c.keys for c in self.cuts[a] if c.keys or self.constant(a)]
             joined = {keys for left in joined for right in rights if len(keys := left | right) <= MOST_INPUTS}
             if len(joined) > 4 * CUTS:
                 joined = set(sorted(joined, key=len)[:4 * CUTS])
@@ -300,9 +333,13 @@ class Mapper:
     def _gate(self, index: int, node: Node) -> list[Cut]:
         """Cuts of one bit computed from whole words: all their bits if they fit a table."""
         keys = self.gate_keys(node)
-        if len(keys) > MOST_INPUTS:
-            return [Cut(frozenset(), self._ready(k for k, _ in keys) + WIRE_NS + _tree_ns(len(keys)), _tree(len(keys)) + self._flow(keys))]
-        return [self._table(keys, 1)]
+        if node.op in ("lt", "le"):
+            keys = frozenset(sorted(keys, key=lambda key: -key[1])[:self.compared_bits(index)])
+        found = [self._table(keys, 1)] if len(keys) <= MOST_INPUTS else []
+        if len(keys) > 4:  # a tree of tables; its cut names no signals, since no further logic fits into it
+            ready = self._ready(k for k, _ in keys) + WIRE_NS + _tree_ns(len(keys))
+            found.append(Cut(frozenset(), ready, _tree(len(keys)) + self._flow(keys)))
+        return found
 
     def gate_keys(self, node: Node) -> frozenset[Key]:
         """All bits that a comparison or parity reads."""
@@ -365,16 +402,21 @@ class Mapper:
         if kind == "leaf":
             return frozenset(), self.bits(index) if node.op == "rdata" else 0, due
         if kind in ("slice", "gate"):
-            if kind == "gate" and not self.cuts[index][0].keys:
-                keys = self.gate_keys(node)
-                return keys, _tree(len(keys)), due - _tree_ns(len(keys)) - WIRE_NS
             choices = self.cuts[index][:-1]
             best = min([c for c in choices if c.time <= due + 1e-9] or choices[:1], key=_by_flow)
+            if kind == "gate" and not best.keys:
+                keys = self.gate_keys(node)
+                return keys, _tree(len(keys)), due - _tree_ns(len(keys)) - WIRE_NS
             return best.keys, TABLE_COST[len(best.keys)] * self.bits(index), due - TABLE_NS[len(best.keys)] - WIRE_NS
         reads = frozenset((a, 0) for a in self.sources(index))
         if index in self.sums:  # a compressor's tables have an input to spare
             reads = frozenset((-1 - m, 0) if self.nodes[m := self.made_from(a)].op == "rdata" else (a, 0) for a, _ in reads)
         return reads, 0, due - (0.0 if kind == "cat" else self.block_ns(index) + WIRE_NS)
+
+
+def _zeros_below(constant: int) -> int:
+    """How many zeros a constant ends with."""
+    return (constant & -constant).bit_length() - 1 if constant else 0
 
 
 def _by_time(cut: Cut) -> tuple[float, float]:

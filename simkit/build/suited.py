@@ -12,11 +12,14 @@ from collections.abc import Callable
 
 from ..netlist import BIT, Netlist, Node, make
 from ..netlist.ops import common_type
-from ..netlist.passes import _renumber
+from ..netlist.passes import _renumber, share
 
 
 def suited(netlist: Netlist) -> Netlist:
-    """Every ``le`` as the opposite of an ``lt``, every signed ``lt`` as an unsigned one with the sign bits turned over.  Same values, same places."""
+    """Every ``le`` as the opposite of an ``lt``, ``ne`` of ``eq``; every signed ``lt`` as an unsigned one with the sign bits turned over.
+
+    Same values, same places.
+    """
     nodes: list[Node] = []
     place: list[int] = []
 
@@ -26,6 +29,10 @@ def suited(netlist: Netlist) -> Netlist:
 
     for node in netlist.nodes:
         node = node._replace(args=tuple(place[a] for a in node.args))
+        if node.op == "ne":
+            equal = add(Node("eq", node.args, BIT, 0, node.loc))
+            place.append(add(Node("not", (equal,), node.type, 0, node.loc, node.name)))
+            continue
         if node.op not in ("lt", "le"):
             place.append(add(node))
             continue
@@ -38,7 +45,7 @@ def suited(netlist: Netlist) -> Netlist:
         else:
             less = add(Node("lt", (a, b), BIT, 0, node.loc))
             place.append(add(Node("not", (less,), node.type, 0, node.loc, node.name)))
-    return _renumber(dataclasses.replace(netlist), nodes, place)
+    return share(_renumber(dataclasses.replace(netlist), nodes, place))
 
 
 def _turned(nodes: list[Node], add: Callable[[Node], int], index: int, width: int, origin: Node) -> int:

@@ -13,10 +13,11 @@ from dataclasses import dataclass, field
 from .area import Area, is_block, pieces
 from .mapping import MOST_INPUTS, Mapper, _levels
 
-DELAYS = ("register", "memory", "table", "wide", "wire", "fanout", "chain", "bit", "compressor", "multiplier", "partial", "setup", "control",
+DELAYS = ("register", "memory", "table", "wide", "wire", "fanout", "chain", "bit", "exit", "compressor", "multiplier", "partial", "setup", "control",
           "size", "link")
 """The model's constants, in ns: register to output; memory to output; a table; each input above four; a wire; a wire's part for each
-doubling of the places it leads to; on and off a carry chain; each of its bits; a layer of compressors; a multiplier; joining partial
+doubling of the places it leads to; on and off a carry chain; each of its bits; from
+its last carry to a wire; a layer of compressors; a multiplier; joining partial
 products; the last wire into a register; into its enable or reset; each doubling of the design's size; the port link's own period."""
 
 
@@ -49,7 +50,7 @@ def graph_of(mapper: Mapper, area: Area) -> Graph:
         for source in sources:
             graph.fanout[source] += mapper.bits(index) if mapper.bits(source) == 1 else 1
     for number, placed in mapper.placed.items():
-        for control in (*placed.enable, *([placed.reset] if placed.reset is not None else ())):
+        for control in (*placed.enable, *placed.reset):
             graph.fanout[_real(mapper, control)] += max(mapper.register_bits(number) // 2, 1)
     pins = {name for point in mapper.net.endpoints if point.kind in ("digital_in", "digital_out") for name in point.ports.values()}
     graph.linked = any(port.name not in pins for port in (*mapper.net.inputs, *mapper.net.outputs))
@@ -84,8 +85,8 @@ def _ends(mapper: Mapper) -> list[tuple[int, int, str]]:
         if net.regs[number].cross:
             continue
         found.append((clock, placed.word, "word") if placed.word >= 0 else (clock, placed.data, "data"))
-        found += [(clock, c, "control") for c in placed.enable]
-        found += [(clock, placed.reset, "control")] if placed.reset is not None else []
+        alone = len(placed.enable) + len(placed.reset) <= 1
+        found += [(clock, c, "control" if alone else "joined") for c in (*placed.enable, *placed.reset)]
     for i, timer in enumerate(net.timers):
         if mapper.live_timer(i):
             found += [(timer.clock, timer.load, "timer"), (timer.clock, mapper.leaf("expired", i), "timer")]
@@ -155,7 +156,7 @@ def _chain(mapper: Mapper, delay: Mapping[str, float], index: int, low: float, h
     along = delay["bit"] * mapper.chain_bits(index)
     before = delay["compressor"] * math.ceil(math.log(len(mapper.sums[index].terms) / 2, 1.5)) if index in mapper.sums else 0.0
     first, last = low + before + delay["chain"], max(low + along, high) + before + delay["chain"]
-    return (last, last) if mapper.nodes[index].op in ("lt", "le") else (first, last)
+    return (last + delay["exit"],) * 2 if mapper.nodes[index].op in ("lt", "le") else (first, last)  # type: ignore[return-value]
 
 
 def _word(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
@@ -201,6 +202,8 @@ def _last(mapper: Mapper, graph: Graph, delay: Mapping[str, float], source: int,
         return _wire(graph, delay, source) + delay["table"] + delay["setup"]
     if how == "timer":
         return _wire(graph, delay, source) + delay["table"] + delay["setup"]
+    if how == "joined":  # several conditions meet in a table before the enable or reset input
+        return _wire(graph, delay, source) + delay["table"] + delay["wire"] + delay["control"]
     if how in ("control", "block"):
         return _wire(graph, delay, source) + delay["control"]
     if mapper.kind(source) in ("slice", "gate", "chain"):

@@ -18,6 +18,7 @@ from simkit import (
     bits,
     clocked,
     compile_design,
+    resize,
     sequenced,
     signed,
     unsigned,

@@ -31,7 +31,8 @@ def test_lines_that_act_in_a_state():
 
 
 def test_the_schedule_drawn():
-    assert "run" in turn_figure(compile_design(CORPUS["sender"]()), "run").alt
+    picture = turn_figure(compile_design(CORPUS["sender"]()), "run")
+    assert "waits line 85 from tick 1 for 347" in picture.alt
 
 
 @pytest.mark.parametrize("name, loop, words", [("sender", "walk", "there is no loop 'walk'; loops: run"), ("pwm", "run", "does everything in one tick")])
