@@ -25,14 +25,15 @@ from tests.designs.run import netlist_of
 from tests.designs.shrink import shrink
 
 Traces = dict[str, list[tuple[int, int]]]
+SLOWER = 20
 COMPARED = ("user", "port", "count")
 """Kinds of register that the oracle speaks of; the others are the compiler's own."""
 
 
-def engine_traces(net: Netlist, events: Events, seed: int, engine: Callable[[Netlist, int], Engine]) -> Traces:
+def engine_traces(net: Netlist, events: Events, seed: int, engine: Callable[[Netlist, int], Engine], ticks: int = TICKS) -> Traces:
     running, recording = engine(net, seed), Recording(list(net.signals()))
     running.record(recording)
-    running.run(TICKS, events)
+    running.run(ticks, events)
     traces = {name: recording.trace(name) for name in recording.names}
     return {name: list(zip(t.ticks.tolist(), t.values.tolist(), strict=True)) for name, t in traces.items()}
 
@@ -55,6 +56,15 @@ def oracle_traces(machine: Machine, net: Netlist) -> Traces:
     return {name: changes for name, changes in machine.seen.items() if name in known}
 
 
+def slowed(program: Program) -> tuple[Netlist, Events]:
+    """The program with waits, periods and stimuli ``SLOWER`` times as long: most of its ticks are idle."""
+    source = program.source().replace("    @clocked\n    def counter", "    @sequenced(every=1)\n    def counter")
+    for form in (r"(\bwait\()(\d+)(?=\))", r"(\bevery=)(\d+)"):
+        source = re.sub(form, lambda match: f"{match[1]}{int(match[2]) * SLOWER}", source)
+    net = netlist_of(source)
+    return net, Events.of(net, [(tick * SLOWER, name, value) for tick, name, value in program.stimuli()])
+
+
 def disagreements(program: Program, with_icarus: bool = True) -> list[str]:
     """What does not agree on a program, a line each.
 
@@ -70,6 +80,9 @@ def disagreements(program: Program, with_icarus: bool = True) -> list[str]:
     if program.clocks == 1:
         expected = oracle_traces(program.machine(), net)
         found["oracle"] = difference(expected, wanted)
+    if program.seed % 10 == 0:
+        idle = (*slowed(program), program.seed)
+        found["native, mostly idle"] = difference(*(engine_traces(*idle, kind, TICKS * SLOWER // 2) for kind in (ReferenceEngine, NativeEngine)))
     if with_icarus:
         from simkit.engines.icarus import run_icarus
 
