@@ -1,4 +1,19 @@
-"""The simulated bench: a fan house, its channels, and the rig that runs a design on it."""
+"""The simulated bench: a fan house, its channels, and the rig that runs a design on it.
+
+    bench = FanHouse(seed=1)                      # everything random follows from the seed
+    bench.fan("B").hold_speed(1480)               # or let the design command it
+    bench.press("switch", at=ms(3), hold=ms(80))  # hands; also drive(), pulse(), send(), generate(), fault()
+    rig = load(FanGuard, bench, record=["lamp", "fan B bearing"])
+    rig.run(ms(100))
+    rig.trace("lamp").seconds                     # when it changed; .numbers says to what
+    rig.samples("fan B bearing").volts            # every sample, by the constants stored with the channel
+    rig.host.limit = 900                          # host registers, streams and interrupts are attributes
+
+In reading order: :mod:`timebase` (seconds to ticks, blocks), :mod:`terminals`, :mod:`digital`, :mod:`converter` and
+:mod:`analog` (channels), :mod:`rotor`, :mod:`mount`, :mod:`fan`, :mod:`air` (the plant), :mod:`sensors`, :mod:`parts`
+(the cards), :mod:`bench` (hands and faults), :mod:`fan_house`, :mod:`controller` (the bench turned round),
+:mod:`endpoints`, :mod:`queue`, :mod:`record`, :mod:`rig` (the loop between engine and plant).
+"""
 
 from ..units import Duration, ms, ns, s, us
 from .bench import Bench

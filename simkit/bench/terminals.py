@@ -139,5 +139,5 @@ def find(name: str, terminals: Mapping[str, Terminal]) -> Terminal:
     if name in terminals:
         return terminals[name]
     close = difflib.get_close_matches(name, terminals, 1)
-    guess = f'; did you mean "{close[0]}"?' if close else ""
+    guess = f'; did you mean "{close[0]}"?' if close else "."
     raise BenchFault(f'there is no terminal "{name}" on this bench{guess} Terminals: {", ".join(terminals)}')

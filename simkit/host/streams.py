@@ -34,7 +34,8 @@ LEAST_RATE = 64_000
 class Stream:
     """Base of both directions.
 
-    ``buffer`` is the size of the host's buffer in words; ``moved`` counts the words that have crossed the link.
+    ``buffer`` is the size of the host's buffer in words; ``moved`` counts the words that have crossed the link;
+    ``timeouts`` counts the times that the host waited in vain: for words that did not come, or for room.
     ``level`` names the register that counts the words in the design's queue ("" if there is none).
     """
 
@@ -49,6 +50,7 @@ class Stream:
         self.level = level
         self.buffer = buffer
         self.moved = 0
+        self.timeouts = 0
         every = exact(link.model.burst_s) * 10**12 / link.runner.tick_length.ps
         self._num, self._den = every.numerator, every.denominator
         self._most = int(link.model.words_per_s * link.model.burst_s)
@@ -91,6 +93,7 @@ class Stream:
     def _wait(self, limit: Duration, what: str) -> None:
         """Let a little time pass; :class:`HostTimeout` once the instant ``limit`` is over."""
         if self.link.runner.now >= limit:
+            self.timeouts += 1
             raise HostTimeout(f"stream {self.name}: {what} by {limit}")
         self.link.pass_time(min(POLL_S, (limit - self.link.runner.now).seconds))
 

@@ -28,7 +28,8 @@ def test_a_read_gives_up_and_keeps_what_came():
     rig = load(Counter, record=[])
     with pytest.raises(HostTimeout, match=r"stream log: \d+ of 10000 words had come by 50 ms"):
         rig.host.log.read(10_000, timeout=ms(50))
-    assert rig.host.log.read(2000).tolist() == list(range(2000))
+    assert rig.host.log.timeouts == 1
+    assert rig.host.log.read(2000).tolist() == list(range(2000)) and rig.host.log.timeouts == 1
 
 
 def test_a_slow_reader_loses_exactly_what_is_counted_and_recovers():
