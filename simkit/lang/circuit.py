@@ -121,14 +121,26 @@ def asked(loop: LoopInfo, what: str, function: Callable[[Any], Any]) -> Any:
 
 
 def narrow(b: Builder, node: int, kind: Type) -> int:
-    """A tree of multiplexers over values that fit ``kind``, rebuilt in that type."""
-    found = b.netlist.nodes[node]
-    if found.op == "mux":
-        condition, yes, no = found.args
-        return b.choose(condition, narrow(b, yes, kind), narrow(b, no, kind), kind)
-    if found.op == "wrap":
-        return b.add("wrap", found.args, kind)
-    return b.add("wrap", (node,), kind)
+    """A tree of multiplexers over values that fit ``kind``, rebuilt in that type.
+
+    Its parts are shared, so each is rebuilt once: one call for each way through it would double with every multiplexer.
+    """
+    nodes = b.netlist.nodes
+    reached, waiting = {node}, [node]
+    while waiting:
+        found = nodes[waiting.pop()]
+        inner = [arg for arg in found.args[1:] if arg not in reached] if found.op == "mux" else []
+        reached.update(inner)
+        waiting.extend(inner)
+    made: dict[int, int] = {}
+    for index in sorted(reached):  # arguments stand before what uses them
+        found = nodes[index]
+        if found.op == "mux":
+            condition, yes, no = found.args
+            made[index] = b.choose(condition, made[yes], made[no], kind)
+        else:
+            made[index] = b.add("wrap", found.args if found.op == "wrap" else (index,), kind)
+    return made[node]
 
 
 class Circuit:

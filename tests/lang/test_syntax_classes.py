@@ -227,3 +227,13 @@ def test_random_bodies_never_crash_the_compiler(seed: int, tmp_path: Path) -> No
     rng = random.Random(seed)
     results = [build(tmp_path, "\n".join(lines(rng, 2)), rng.choice(("clocked", "sequenced", "operation"))) for _ in range(40)]
     assert any(isinstance(result, HardwareError) for result in results)
+
+
+@pytest.mark.parametrize("body", [
+    "".join(f"if self.n == {i}:\n    tick()\n" for i in range(40)),
+    "for t in self.table * 10:\n    if self.n == t:\n        break\n    if self.flag:\n        continue\n    tick()\n",
+], ids=["forty places where a tick may end", "thirty ways out of a loop"])
+def test_a_loop_with_many_ways_through_is_compiled(body: str, tmp_path: Path) -> None:
+    """Work grows with the square of the ways; were anything copied for each way, this would never end."""
+    result = build(tmp_path, body, "sequenced")
+    assert isinstance(result, Netlist) and len(result.nodes) < 6_000
