@@ -1,12 +1,14 @@
 """Small designs that the bench tests run."""
 
-from simkit.lang import (
+from simkit import (
     AnalogIn,
     AnalogOut,
+    Clock,
     Design,
     DigitalIn,
     DigitalOut,
     HostReg,
+    HostStream,
     Reg,
     ThermocoupleIn,
     bit,
@@ -15,6 +17,7 @@ from simkit.lang import (
     signed,
     ufixed,
     unsigned,
+    until,
 )
 
 
@@ -154,3 +157,24 @@ class Serial(Design):
     @clocked
     def look(self):
         self.seen = self.line
+
+
+class Slow(Vibration):
+    """The same at 1 MHz, with a log, so that the reference engine gets through several blocks."""
+
+    clock = Clock(1_000_000)
+    log = HostStream(signed(24), 64, "to_host")
+    pulse = DigitalIn("fan B pulse")
+    turns = HostReg(unsigned(16), access="ro")
+    before = Reg(bit)
+
+    @clocked
+    def count(self):
+        self.before = self.pulse
+        if self.pulse and not self.before:
+            self.turns = self.turns + 1
+
+    @sequenced
+    def keep(self):
+        until(self.accel.valid)
+        self.log.try_put(self.accel.value)

@@ -8,7 +8,7 @@ import pytest
 from simkit import compile_design
 from simkit.bench import BenchFault, FanHouse, load, ms, ns, s, us
 from simkit.host import HostFault
-from tests.bench.bench_designs import Both, Mirror, Registers, Vibration, misnamed
+from tests.bench.bench_designs import Both, Mirror, Registers, Slow, Vibration, misnamed
 
 
 def fingerprint(rig):
@@ -229,3 +229,18 @@ def test_an_interrupted_run_goes_on_where_it_stands():
     assert 0 < rig.ticks < 160_000
     rig.host.limit = 5
     assert rig.run(ms(4)).host.seen == 5
+
+
+def test_engines_and_cuts_agree_over_several_blocks_with_host_and_closed_loop():
+    seen = []
+    for engine, pieces in (("native", [45_000]), ("native", [1, 9_999, 3_000, 32_000]), ("reference", [20_000, 25_000])):
+        bench = FanHouse(seed=6, pulse_jitter_us=3.0)
+        bench.fault("fan B bearing", "loose", at=ms(20))
+        rig = load(Slow, bench, record="all", engine=engine, host="real-time")
+        rig.host.command = 30_000
+        start = rig.ticks
+        for piece in pieces:
+            rig.run(ticks=min(piece, start + 45_000 - rig.ticks))
+        seen.append((fingerprint(rig), rig.host.log.read().tolist(), bench.fan("B").rotor.after))
+    assert seen[0] == seen[1] == seen[2]
+    assert len(seen[0][1]) > 1500 and seen[0][2] > 0
