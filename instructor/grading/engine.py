@@ -16,7 +16,7 @@ from simkit.check.collected import answers_of
 from simkit.check.identity import DEFAULT
 from simkit.check.judging import Answer
 from simkit.check.rebuild import name_of, rebuild
-from simkit.check.run import Job, Limits
+from simkit.check.run import Cell, Job, Limits, RunResult
 from simkit.check.verdict import MIME
 
 from ..judge import Judges
@@ -101,8 +101,8 @@ def grade_rebuilt(
 ) -> Graded:
     """Run and judge a rebuilt notebook.
 
-    Cells on which no answer depends are left out at first, and nothing is drawn, unless a person will grade, too.  Before
-    any point is taken off, the notebook has been run in full.
+    Cells on which no answer depends are left out, and nothing is drawn, unless a person will grade, too.  If a check then
+    gives no answer although something was written for it, the notebook is run in full before any point is taken off.
     """
     notes = list(notes)
     if numbers != learner:
@@ -112,9 +112,9 @@ def grade_rebuilt(
     chosen = cells if by_hand else needed_cells(cells)
     for tried in (chosen, cells):
         result = runner.run(Job(tried, str(folder), numbers, limits, show=by_hand))
-        verdicts = judges.judge(lab, folder, answers_of(lab, tried, result), learner, numbers)
-        if len(tried) == len(cells) or all(_settled(verdict, rebuilt) for verdict in verdicts.values()):
+        if len(tried) == len(cells) or all(_settled(cell, result, rebuilt) for cell in tried if cell.exercise):
             break
+    verdicts = judges.judge(lab, folder, answers_of(lab, tried, result), learner, numbers)
     put_outputs(rebuilt, result.outputs)
     return _finished(rebuilt, release, verdicts, [*notes, *result.notes])
 
@@ -124,14 +124,12 @@ def _by_hand(cell: Any) -> bool:
     return bool(marked.get("grade") and marked.get("solution"))
 
 
-def _settled(verdict: Verdict, notebook: Any) -> bool:
-    """True if running more cells can change nothing: full marks, or nothing was written."""
-    if verdict.passed:
+def _settled(cell: Cell, result: RunResult, notebook: Any) -> bool:
+    """True if running more cells can change nothing: there is an answer, or nothing was written for it."""
+    if cell.index in result.answers:
         return True
-    answers = [cell for cell in notebook.cells if name_of(cell).startswith(f"{verdict.id}-answer")]
-    return verdict.status == "todo" and all(
-        cell.metadata["nbgrader"].get("checksum") == compute_checksum(cell) for cell in answers
-    )
+    answers = [other for other in notebook.cells if name_of(other).startswith(f"{cell.exercise}-answer")]
+    return all(other.metadata["nbgrader"].get("checksum") == compute_checksum(other) for other in answers)
 
 
 def _nothing(lab: Lab, release: Any) -> Graded:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import ast
 import symtable
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from simkit.check.run import Cell
@@ -49,8 +49,8 @@ class Names:
     """What one cell does with the notebook's names.
 
     ``sets`` are bound afresh whatever happens, ``binds`` perhaps; ``fixed`` are those of them that an import, ``def`` or
-    ``class`` binds; the objects of ``changes`` may be changed; ``uses`` are read before the cell has set them itself; ``calls`` are read anywhere in it; ``later`` maps a function, a class, or what is
-    made from them to the names that it reads, and may change, when it is used; ``values`` are the expressions assigned to
+    ``class`` binds; the objects of ``changes`` may be changed; ``uses`` are read before the cell has set them itself; ``calls`` are read anywhere in it; ``later`` maps a function or class to the
+    names that it reads, and may change, when it is used, ``made_of`` a name to those in what is assigned to it; ``values`` are the expressions assigned to
     a name on its own.  ``opaque``: it may do anything.
     """
 
@@ -61,6 +61,7 @@ class Names:
     uses: set[str] = field(default_factory=set)
     calls: set[str] = field(default_factory=set)
     later: dict[str, set[str]] = field(default_factory=dict)
+    made_of: dict[str, set[str]] = field(default_factory=dict)
     values: dict[str, list[ast.expr]] = field(default_factory=dict)
     opaque: bool = False
 
@@ -70,20 +71,50 @@ def needed_cells(cells: Sequence[Cell]) -> list[Cell]:
     names = {cell.index: names_of(cell.source) for cell in cells}
     if any(found.opaque for found in names.values()):
         return list(cells)
-    later: dict[str, set[str]] = {}
-    for found in names.values():
-        for name, reached in found.later.items():
-            later[name] = later.get(name, set()) | reached
+    code = _joined(found.later for found in names.values())
+    made_of = _joined(found.made_of for found in names.values())
     loose = {name for found in names.values() for name in found.binds} - _fixed(list(names.values()))
     wanted: set[str] = set()
     kept = []
     for cell in reversed(cells):
         found = names[cell.index]
-        reached = _reached(found.uses, later)
-        if cell.exercise or (found.binds | ((found.changes | reached) & loose)) & wanted:
-            wanted = (wanted - found.sets) | found.uses | (reached - found.sets)
+        read = _read_later(found.uses, code, made_of)
+        changed = _everything_behind(found.changes | (found.uses & set(code)), code, made_of)
+        if cell.exercise or (found.binds | (changed & loose)) & wanted:
+            wanted = (wanted - found.sets) | found.uses | (read - found.sets)
             kept.append(cell)
     return kept[::-1]
+
+
+def _joined(maps: Iterable[dict[str, set[str]]]) -> dict[str, set[str]]:
+    joined: dict[str, set[str]] = {}
+    for names in maps:
+        for name, others in names.items():
+            joined[name] = joined.get(name, set()) | others
+    return joined
+
+
+def _read_later(names: set[str], code: dict[str, set[str]], made_of: dict[str, set[str]]) -> set[str]:
+    """The names that the functions and classes behind these names read when they are used."""
+    read: set[str] = set()
+    seen: set[str] = set()
+    more = set(names)
+    while more:
+        seen |= more
+        inside = {other for name in more for other in code.get(name, ())}
+        read |= inside
+        more = (inside | {other for name in more for other in made_of.get(name, set()) & set(code)}) - seen
+    return read
+
+
+def _everything_behind(names: set[str], code: dict[str, set[str]], made_of: dict[str, set[str]]) -> set[str]:
+    """These names, and all whose objects may be the same or part of theirs."""
+    seen: set[str] = set()
+    more = set(names)
+    while more:
+        seen |= more
+        more = {other for name in more for other in code.get(name, set()) | made_of.get(name, set())} - seen
+    return seen
 
 
 def _fixed(cells: list[Names]) -> set[str]:
@@ -119,18 +150,6 @@ def _is_frozen(value: ast.expr, frozen: set[str]) -> bool:
     return False
 
 
-def _reached(names: set[str], later: dict[str, set[str]]) -> set[str]:
-    """The names that come into play when these are used: a function's, a class's, and those of what they use."""
-    reached: set[str] = set()
-    more = names & set(later)
-    seen: set[str] = set()
-    while more:
-        seen |= more
-        reached |= {name for used in more for name in later[used]}
-        more = (reached & set(later)) - seen
-    return reached
-
-
 def names_of(source: str) -> Names:
     """Look at one cell; text that Python alone cannot read (a magic) is opaque."""
     found = Names()
@@ -153,7 +172,7 @@ def _take(statement: ast.stmt, found: Names) -> None:
         found.later[statement.name] = uses
     else:
         if isinstance(statement, ast.Assign):
-            found.later.update(dict.fromkeys(binds, uses))
+            found.made_of.update({name: uses | found.made_of.get(name, set()) for name in binds})
             _take_value(statement, found)
         found.changes |= changed
     if not isinstance(statement, FIXED | ast.Assign):
@@ -236,6 +255,8 @@ def _changed(node: ast.AST) -> set[str]:
         return given | (_roots(node.func) if isinstance(node.func, ast.Attribute) else set())
     if isinstance(node, ast.Attribute | ast.Subscript) and not isinstance(node.ctx, ast.Load):
         return _roots(node)
+    if isinstance(node, ast.For | ast.comprehension):
+        return _roots(node.iter)
     return set()
 
 

@@ -70,7 +70,7 @@ def check_notebook(
     if release is not None and path.suffix == ".ipynb":
         notebook, notes = rebuild(read_notebook(release), notebook)
     cells = code_cells(notebook)
-    result = run_job(Job(cells, str(path.resolve().parent), who, limits or Limits()))
+    result = run_job(Job(cells, str(path.resolve().parent), who, limits or Limits(), show=False))
     verdicts = judge_all(lab, lab_folder, answers_of(lab, cells, result), judges, who)
     return Report(path, verdicts, "; ".join([*notes, *result.notes]))
 

@@ -41,6 +41,11 @@ def kept(*sources):
         (["with f() as a: pass", "check('x', a)"], []),
         (["if (a := f()): pass", "check('x', a)"], []),
         (["check('x', 1)", "after = 1"], ["after = 1"]),
+        (["x = [[]]", "for y in x:\n    y.append(1)", "check('x', x)"], []),
+        (["x = [[]]", "[y.append(1) for y in x]", "check('x', x)"], []),
+        (["x = []", "y = x", "y.append(1)", "check('x', x)"], []),
+        (["class C:\n    def m(self): return n", "k = C()", "n = 5", "check('x', k)"], []),
+        (["r = run(1)", "d = {'a': r.a}", "r = run(2)", "check('x', d)"], ["r = run(2)"]),
     ],
 )
 def test_slices(sources, left_out):

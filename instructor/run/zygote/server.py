@@ -21,7 +21,7 @@ from typing import Any
 
 from simkit.check.run.session import Reporter, limit_resources, make_shell, run_cells
 
-from .isolate import Plan, die_with_parent, enter, leave_namespaces
+from .isolate import Plan, die_with_parent, enter, first_to_go, leave_namespaces
 
 WARM = (
     "numpy",
@@ -132,6 +132,7 @@ def _child(lease: socket.socket, plan: Plan, slot: int, job: dict[str, Any], she
             os.dup2(null, target)
         os.close(null)
         os.setsid()
+        first_to_go()
         enter(plan, job["folder"], slot)
         limit_resources(**job["limits"])
         _limit_processes(job["processes"])

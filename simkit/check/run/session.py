@@ -246,16 +246,22 @@ def run_cells(job: dict[str, Any], fd: int, shell: Any = None, reporter: Reporte
     reporter.send("done")
 
 
+# Address space that may be reserved beyond what may be written: the build tools' WebAssembly reserves several gigabytes.
+RESERVE = 10 * 1024**3
+
+
 def limit_resources(memory: int, cpu_seconds: int, file_bytes: int) -> None:
-    """Limits that the kernel keeps from here on, for this process and its children."""
+    """Limits that the kernel keeps from here on, for this process and its children; -1 sets none."""
     import resource
 
-    for what, value in (
-        (resource.RLIMIT_AS, memory),
-        (resource.RLIMIT_CPU, cpu_seconds),
-        (resource.RLIMIT_FSIZE, file_bytes),
-        (resource.RLIMIT_CORE, 0),
-    ):
+    limits = {
+        resource.RLIMIT_DATA: memory,
+        resource.RLIMIT_AS: memory + RESERVE if memory >= 0 else -1,
+        resource.RLIMIT_CPU: cpu_seconds,
+        resource.RLIMIT_FSIZE: file_bytes,
+        resource.RLIMIT_CORE: 0,
+    }
+    for what, value in limits.items():
         if value >= 0:
             hard = resource.getrlimit(what)[1]
             value = value if hard == resource.RLIM_INFINITY else min(value, hard)
