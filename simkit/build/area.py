@@ -11,7 +11,19 @@ SHARED = {"sub": "difference", "lt": "difference", "div": "division", "rem": "di
 """Operators that the tool makes once if their arguments are the same."""
 SMALL_MEMORY = {"words": 64, "bits": 1024}
 """A written memory of at most so many words and bits becomes look-up tables used as memory (measured)."""
-PARTS = ("logic", "chain", "compressor", "enable", "timer", "shift", "product", "division", "memory", "collision", "few")
+PARTS = (
+    "logic",
+    "chain",
+    "compressor",
+    "enable",
+    "timer",
+    "shift",
+    "product",
+    "division",
+    "memory",
+    "collision",
+    "few",
+)
 """What look-up tables are counted for; ``few`` counts one for the whole design."""
 
 
@@ -33,7 +45,9 @@ def area_of(mapper: Mapper) -> Area:
     area.covered = mapper.cover(roots_of(mapper))
     area.tables["logic"] = area.covered.tables
     done: set[tuple[object, ...]] = set()
-    for index in sorted(area.covered.made, key=lambda i: mapper.nodes[i].op == "lt"):  # subtractions first: they compare as well
+    for index in sorted(
+        area.covered.made, key=lambda i: mapper.nodes[i].op == "lt"
+    ):  # subtractions first: they compare as well
         node = mapper.nodes[index]
         key = (SHARED.get(node.op, ""), *node.args[:2])
         if key[0] and key in done:
@@ -104,14 +118,18 @@ def _count_node(mapper: Mapper, index: int, area: Area) -> None:
     if kind == "chain":
         area.tables["chain"] += chain_tables(bits)
         if index in mapper.sums:
-            area.tables["compressor"] += 2 * max(sum(_term_bits(mapper, t, bits) for t in mapper.sums[index].terms) - 2 * bits, 0)
+            area.tables["compressor"] += 2 * max(
+                sum(_term_bits(mapper, t, bits) for t in mapper.sums[index].terms) - 2 * bits, 0
+            )
     elif node.op in ("shl", "shr"):
         area.tables["shift"] += bits * min(mapper.width[node.args[1]], max(bits - 1, 1).bit_length())
     elif node.op == "mul":
         _count_product(mapper, index, area)
     elif node.op in ("div", "rem", "mod"):
         width = max(mapper.width[a] for a in node.args)
-        area.tables["division"] += width * (chain_tables(2 * width) + 2 * width // 3)  # yosys subtracts over both halves in each step
+        area.tables["division"] += width * (
+            chain_tables(2 * width) + 2 * width // 3
+        )  # yosys subtracts over both halves in each step
 
 
 def _term_bits(mapper: Mapper, term: int, bits: int) -> int:

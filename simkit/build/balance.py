@@ -59,8 +59,11 @@ def _chain(nodes: list[Node], index: int) -> tuple[int, dict[int, int], int] | N
     return selector, words, at
 
 
-def _tree(add: Callable[[Node], int], nodes: list[Node], selector: int, words: dict[int, int], rest: int, top: Node) -> int:
+def _tree(
+    add: Callable[[Node], int], nodes: list[Node], selector: int, words: dict[int, int], rest: int, top: Node
+) -> int:
     """A tree of two-way choices, the selector's highest bit at the root."""
+
     def part(bit: int, first: int) -> int:
         if bit < 0:
             return words.get(first, rest)

@@ -65,10 +65,21 @@ class _Port(NamedTuple):
 
 def make_board(netlist: Netlist, verilog: Verilog, part: Part) -> Board:
     """The top module and pin list for a design; :class:`BoardFault` if the part has too few pins."""
-    direct = {name for point in netlist.endpoints if point.kind in ("digital_in", "digital_out") for name in point.ports.values()}
+    direct = {
+        name
+        for point in netlist.endpoints
+        if point.kind in ("digital_in", "digital_out")
+        for name in point.ports.values()
+    }
     of = verilog.identifiers
-    inputs = [_Port(p.name, of["input", i], p.type.width, p.clock, p.strobe, p.name in direct) for i, p in enumerate(netlist.inputs)]
-    outputs = [_Port(p.name, of["output", i], p.type.width, p.clock, False, p.name in direct) for i, p in enumerate(netlist.outputs)]
+    inputs = [
+        _Port(p.name, of["input", i], p.type.width, p.clock, p.strobe, p.name in direct)
+        for i, p in enumerate(netlist.inputs)
+    ]
+    outputs = [
+        _Port(p.name, of["output", i], p.type.width, p.clock, False, p.name in direct)
+        for i, p in enumerate(netlist.outputs)
+    ]
     clocks = [(f"clk_{i}", c.hz_num / c.hz_den / 1e6) for i, c in enumerate(netlist.clocks)]
     to_chip = _fields(p for p in inputs if not p.pin)
     from_chip = _fields(p for p in outputs if not p.pin)
@@ -86,7 +97,9 @@ def _fields(ports) -> list[Field]:
     return found
 
 
-def _place_pins(part: Part, clocks: list[tuple[str, float]], inputs: list[_Port], outputs: list[_Port], link: bool) -> list[tuple[str, str]]:
+def _place_pins(
+    part: Part, clocks: list[tuple[str, float]], inputs: list[_Port], outputs: list[_Port], link: bool
+) -> list[tuple[str, str]]:
     """A ball for each bit of each pin of the top module."""
     clock_balls, balls = clock_pins(part), plain_pins(part)
     if len(clocks) > len(clock_balls):
@@ -95,21 +108,32 @@ def _place_pins(part: Part, clocks: list[tuple[str, float]], inputs: list[_Port]
     for port, name in _pin_names(inputs, outputs):
         wanted += [name] if port.width == 1 else [f"{name}[{bit}]" for bit in range(port.width)]
     if len(wanted) > len(balls):
-        raise BoardFault(f"the design's digital inputs and outputs need {len(wanted)} pins; {part.name} in {part.package} has {len(balls)}. "
-                         "Use fewer or narrower digital channels, or hand wide values to the host through a HostReg.")
+        raise BoardFault(
+            f"the design's digital inputs and outputs need {len(wanted)} pins; {part.name} in {part.package} has {len(balls)}. "
+            "Use fewer or narrower digital channels, or hand wide values to the host through a HostReg."
+        )
     placed = [(name, pin.ball) for (name, _), pin in zip(clocks, clock_balls, strict=False)]
     return placed + [(name, pin.ball) for name, pin in zip(wanted, balls, strict=False)]
 
 
 def _pin_names(inputs: list[_Port], outputs: list[_Port]) -> list[tuple[_Port, str]]:
-    return [(p, f"pin_in_{p.identifier}") for p in inputs if p.pin] + [(p, f"pin_out_{p.identifier}") for p in outputs if p.pin]
+    return [(p, f"pin_in_{p.identifier}") for p in inputs if p.pin] + [
+        (p, f"pin_out_{p.identifier}") for p in outputs if p.pin
+    ]
 
 
 class _Top:
     """Writes the top module: pins, port link, the design."""
 
-    def __init__(self, verilog: Verilog, netlist: Netlist, inputs: list[_Port], outputs: list[_Port],
-                 to_chip: list[Field], from_chip: list[Field]) -> None:
+    def __init__(
+        self,
+        verilog: Verilog,
+        netlist: Netlist,
+        inputs: list[_Port],
+        outputs: list[_Port],
+        to_chip: list[Field],
+        from_chip: list[Field],
+    ) -> None:
         self.verilog, self.netlist = verilog, netlist
         self.inputs, self.outputs = inputs, outputs
         self.low = {f"in {f.name}": f.low for f in to_chip} | {f"out {f.name}": f.low for f in from_chip}
@@ -119,7 +143,9 @@ class _Top:
 
     def text(self) -> str:
         lines = [f"// Top of the chip: pins, the port link and the design {self.netlist.name}.", f"module {TOP} ("]
-        lines += [f"    {text}{',' if i < len(self._ports()) - 1 else ''}" for i, text in enumerate(self._ports())] + [");"]
+        lines += [f"    {text}{',' if i < len(self._ports()) - 1 else ''}" for i, text in enumerate(self._ports())] + [
+            ");"
+        ]
         if self.length:
             lines += self._link()
         lines += self._wires() + self._instance() + ["endmodule", ""]
@@ -138,8 +164,10 @@ class _Top:
         """The shift register.  Each group of its bits has control registers of its own: one that drives all would set the clock rate."""
         groups = range((self.length + GROUP - 1) // GROUP)
         lines = [
-            "    reg [2:0] link_clk_seen = 0, link_frame_seen = 0;", "    reg [1:0] link_in_seen = 0;",
-            f"    reg [{self.length - 1}:0] link_word = 0;", f"    assign link_out = link_word[{self.length - 1}];",
+            "    reg [2:0] link_clk_seen = 0, link_frame_seen = 0;",
+            "    reg [1:0] link_in_seen = 0;",
+            f"    reg [{self.length - 1}:0] link_word = 0;",
+            f"    assign link_out = link_word[{self.length - 1}];",
             *(f"    (* keep *) reg link_take_{g} = 0, link_go_{g} = 0, link_apply_{g} = 0;" for g in groups),
             "    wire link_take = link_frame_seen[1] & ~link_frame_seen[2];",
             "    wire link_move = link_clk_seen[1] & ~link_clk_seen[2];",
@@ -150,13 +178,18 @@ class _Top:
             "        link_in_seen <= {link_in_seen[0], link_in};",
         ]
         for g in groups:
-            lines.append(f"        link_take_{g} <= link_take; link_go_{g} <= link_take | link_move; link_apply_{g} <= link_apply;")
+            lines.append(
+                f"        link_take_{g} <= link_take; link_go_{g} <= link_take | link_move; link_apply_{g} <= link_apply;"
+            )
         return [*lines, *self._moves(), "    end"]
 
     def _moves(self) -> list[str]:
         """How each bit of the shift register takes its next value."""
-        taken = {self.low[f"out {p.name}"] + bit: f"{self._shown(p)}[{bit}]" if p.width > 1 else self._shown(p)
-                 for p in self.linked_out for bit in range(p.width)}
+        taken = {
+            self.low[f"out {p.name}"] + bit: f"{self._shown(p)}[{bit}]" if p.width > 1 else self._shown(p)
+            for p in self.linked_out
+            for bit in range(p.width)
+        }
         lines = []
         for bit in range(self.length):
             before = f"link_word[{bit - 1}]" if bit else "link_in_seen[1]"
@@ -182,9 +215,19 @@ class _Top:
             lines += [f"    reg {_size(p.width)}in_{p.identifier} = 0;" for p in held]
             lines += [f"    reg {_size(p.width)}out_{p.identifier}_seen = 0;" for p in shown]
             lines.append(f"    always @(posedge clk_{clock}) begin")
-            lines += [f"        in_{p.identifier} <= {self._apply_of(p, clock)} & link_word[{self._slice(p, 'in')}];" for p in held if p.strobe]
-            lines += [f"        if ({self._apply_of(p, clock)}) in_{p.identifier} <= link_word[{self._slice(p, 'in')}];" for p in held if not p.strobe]
-            lines += [f"        if (link_apply_clk_{clock}) out_{p.identifier}_seen <= out_{p.identifier};" for p in shown]
+            lines += [
+                f"        in_{p.identifier} <= {self._apply_of(p, clock)} & link_word[{self._slice(p, 'in')}];"
+                for p in held
+                if p.strobe
+            ]
+            lines += [
+                f"        if ({self._apply_of(p, clock)}) in_{p.identifier} <= link_word[{self._slice(p, 'in')}];"
+                for p in held
+                if not p.strobe
+            ]
+            lines += [
+                f"        if (link_apply_clk_{clock}) out_{p.identifier}_seen <= out_{p.identifier};" for p in shown
+            ]
             lines.append("    end")
         lines += [f"    assign pin_out_{p.identifier} = out_{p.identifier};" for p in self.outputs if p.pin]
         return lines
@@ -196,10 +239,13 @@ class _Top:
     def _apply(self, clock: int) -> list[str]:
         """The end of a frame, carried to another clock as a level that changes."""
         name = f"link_apply_clk_{clock}"
-        return [f"    reg {name}_level = 0;", f"    always @(posedge clk_0) if (link_apply) {name}_level <= ~{name}_level;",
-                f"    reg [2:0] {name}_seen = 0;",
-                f"    always @(posedge clk_{clock}) {name}_seen <= {{{name}_seen[1:0], {name}_level}};",
-                f"    wire {name} = {name}_seen[1] ^ {name}_seen[2];"]
+        return [
+            f"    reg {name}_level = 0;",
+            f"    always @(posedge clk_0) if (link_apply) {name}_level <= ~{name}_level;",
+            f"    reg [2:0] {name}_seen = 0;",
+            f"    always @(posedge clk_{clock}) {name}_seen <= {{{name}_seen[1:0], {name}_level}};",
+            f"    wire {name} = {name}_seen[1] ^ {name}_seen[2];",
+        ]
 
     def _instance(self) -> list[str]:
         of = self.verilog.identifiers
@@ -226,8 +272,11 @@ CAUTION = """\
 
 def pin_file(board: Board, part: Part, title: str) -> str:
     """The constraint file (LPF) of the place-and-route tool: a ball, a level and a rate for every pin."""
-    lines = [f"# Pins of {title} on {part.name} in {part.package}.", "# Written for no particular board: edit the SITE of each pin.",
-             CAUTION.rstrip()]
+    lines = [
+        f"# Pins of {title} on {part.name} in {part.package}.",
+        "# Written for no particular board: edit the SITE of each pin.",
+        CAUTION.rstrip(),
+    ]
     for name, mhz in board.clocks:
         lines.append(f'FREQUENCY PORT "{name}" {mhz:.6f} MHZ;  # needs an oscillator of this rate')
     for name, ball in board.pins:

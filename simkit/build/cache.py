@@ -21,10 +21,15 @@ KEEP = 100
 
 
 def without_places(netlist: Netlist) -> Netlist:
-    """The same circuit with no source places (and no warnings, which are about places)."""
+    """The same circuit with no source places: no warnings, and no names that the language makes out of line numbers."""
     bare = dataclasses.replace
-    parts = {name: [bare(item, loc=NOWHERE) for item in getattr(netlist, name)]
-             for name in ("regs", "timers", "mems", "reads", "writes", "inputs", "outputs", "endpoints", "loops")}
+    parts = {
+        name: [bare(item, loc=NOWHERE) for item in getattr(netlist, name)]
+        for name in ("regs", "timers", "mems", "reads", "writes", "inputs", "outputs", "endpoints", "loops")
+    }
+    for i, reg in enumerate(parts["regs"]):
+        reg.states = ()
+        reg.name = f"local {i}" if reg.kind == "local" else reg.name
     nodes = [node._replace(loc=NOWHERE) for node in netlist.nodes]
     return bare(netlist, nodes=nodes, warnings=[], **parts)
 

@@ -49,7 +49,9 @@ def measure(netlist: Netlist, seeds: Iterable[int] = SEEDS) -> dict[str, Any]:
         verilog = emit(bare)
         flow.write(verilog)
         flow.synthesise(verilog)
-        cells = json.loads((flow.folder / "use.json").read_text(encoding="utf-8"))["modules"][f"\\{verilog.module}"]["num_cells_by_type"]
+        cells = json.loads((flow.folder / "use.json").read_text(encoding="utf-8"))["modules"][f"\\{verilog.module}"][
+            "num_cells_by_type"
+        ]
         rates, paths = [], []
         for seed in seeds:
             flow.seed = seed
@@ -76,8 +78,24 @@ def measure_all(file: Path, module: str, say: Callable[[str], object], only: Seq
 
 # --- fitting ---------------------------------------------------------------------------------------
 
-START = {"register": 0.4, "memory": 4.3, "table": 0.24, "wide": 0.12, "wire": 0.45, "fanout": 0.08, "chain": 0.75, "bit": 0.035, "exit": 0.4,
-         "compressor": 0.9, "multiplier": 3.1, "partial": 1.0, "setup": 0.12, "control": 0.3, "size": 0.02, "link": 1.7}
+START = {
+    "register": 0.4,
+    "memory": 4.3,
+    "table": 0.24,
+    "wide": 0.12,
+    "wire": 0.45,
+    "fanout": 0.08,
+    "chain": 0.75,
+    "bit": 0.035,
+    "exit": 0.4,
+    "compressor": 0.9,
+    "multiplier": 3.1,
+    "partial": 1.0,
+    "setup": 0.12,
+    "control": 0.3,
+    "size": 0.02,
+    "link": 1.7,
+}
 """Where the search for delays begins, in ns: values read from reports of the tool by eye."""
 
 
@@ -102,7 +120,9 @@ def samples(measured: Mapping[str, Any], module: str) -> list[Sample]:
         area = area_of(mapper)
         rates = measured[name]["rates"]
         periods = [(int(c), [1e3 / r[c] for r in rates if c in r]) for c in rates[0] if c != "None"]
-        found.append(Sample(name, mapper, area, graph_of(mapper, area), count(measured[name]["cells"])["LUTs"], periods))
+        found.append(
+            Sample(name, mapper, area, graph_of(mapper, area), count(measured[name]["cells"])["LUTs"], periods)
+        )
     return found
 
 
@@ -145,13 +165,17 @@ def errors(items: Sequence[Sample], fitted: Mapping[str, Mapping[str, float]]) -
         guess = round(sum(fitted["area"][part] * n for part, n in x.area.tables.items()))
         luts[x.name] = abs(guess - x.luts) / max(x.luts, 1)
         for clock, ns in x.periods:
-            rates[x.name + (f", clock {clock}" if clock else "")] = abs(float(np.median(ns)) / max(periods(x.mapper, x.graph, fitted["delay"])[clock], 0.1) - 1)
+            rates[x.name + (f", clock {clock}" if clock else "")] = abs(
+                float(np.median(ns)) / max(periods(x.mapper, x.graph, fitted["delay"])[clock], 0.1) - 1
+            )
     return {"luts": luts, "rate": rates}
 
 
 def spread(items: Sequence[Sample]) -> dict[str, float]:
     """The tool's own spread: how far a seed's rate is from the median over the seeds, the farthest for each design."""
-    return {x.name: max(abs(float(np.median(ns)) / n - 1) for _, ns in x.periods for n in ns) for x in items if x.periods}
+    return {
+        x.name: max(abs(float(np.median(ns)) / n - 1) for _, ns in x.periods for n in ns) for x in items if x.periods
+    }
 
 
 def quantiles(values: Mapping[str, float]) -> dict[str, float]:
@@ -163,7 +187,9 @@ def quantiles(values: Mapping[str, float]) -> dict[str, float]:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--corpus", default=CORPUS, help="module with a CORPUS of designs")
-    parser.add_argument("--measured", type=Path, default=Path("tests/build/measured.json"), help="where measurements are kept")
+    parser.add_argument(
+        "--measured", type=Path, default=Path("tests/build/measured.json"), help="where measurements are kept"
+    )
     parser.add_argument("--only", nargs="+", default=(), help="measure only these designs of the corpus")
     parser.add_argument("--fit-only", action="store_true", help="fit to what is measured already")
     parser.add_argument("--worst", type=int, default=8, help="how many of the worst designs are printed")
@@ -181,7 +207,7 @@ def main() -> int:
         off = errors(items, fitted)
         print(f"{title}: {len(items)} designs; tables {quantiles(off['luts'])}; clock rate {quantiles(off['rate'])}")
         for what, by_name in off.items():
-            worst = sorted(by_name.items(), key=lambda item: -item[1])[:options.worst]
+            worst = sorted(by_name.items(), key=lambda item: -item[1])[: options.worst]
             print(f"  worst in {what}: " + "; ".join(f"{name} {100 * value:.0f} %" for name, value in worst))
     print(f"the tool's own spread over {len(SEEDS)} seeds: {quantiles(spread(everything))}")
     return 0

@@ -42,7 +42,9 @@ class Estimate:
 
     def __str__(self) -> str:
         counts = ", ".join(f"{count} {resource}" for resource, count in self.usage.items())
-        rates = "; ".join(f"clock {c}: about {rate:.0f} MHz, {self.asked_mhz[c]:g} MHz asked" for c, rate in self.rates_mhz.items())
+        rates = "; ".join(
+            f"clock {c}: about {rate:.0f} MHz, {self.asked_mhz[c]:g} MHz asked" for c, rate in self.rates_mhz.items()
+        )
         return f"{self.name}, estimated: {counts}; {rates}"
 
     __repr__ = __str__
@@ -64,15 +66,31 @@ def usage_of(area: Area) -> dict[str, int]:
     """Counts by resource, with the fitted weights of the area model."""
     weights = model()["area"]
     luts = sum(weights[part] * count for part, count in area.tables.items())
-    return {"LUTs": round(luts), "flip-flops": area.flip_flops, "block RAM": area.block_rams, "multipliers": area.multipliers}
+    return {
+        "LUTs": round(luts),
+        "flip-flops": area.flip_flops,
+        "block RAM": area.block_rams,
+        "multipliers": area.multipliers,
+    }
 
 
 def node_delays(netlist: Netlist) -> list[float]:
     """About how long each node takes, in ns; 0 for what costs no logic (for choosing the slowest of several ways)."""
     delay = model()["delay"]
     table = delay["table"] + delay["wire"]
-    fixed = {"mul": delay["multiplier"], "and": table, "or": table, "xor": table, "not": 0.05, "mux": table, "eq": table, "ne": table,
-             "parity": table, "shl": 2 * table, "shr": 2 * table}
+    fixed = {
+        "mul": delay["multiplier"],
+        "and": table,
+        "or": table,
+        "xor": table,
+        "not": 0.05,
+        "mux": table,
+        "eq": table,
+        "ne": table,
+        "parity": table,
+        "shl": 2 * table,
+        "shr": 2 * table,
+    }
     chain = {op: delay["chain"] for op in ("add", "sub", "neg", "lt", "le")}
     division = dict.fromkeys(("div", "rem", "mod"), 10 * delay["chain"])
     costs = {**fixed, **chain, **division}

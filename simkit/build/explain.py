@@ -16,8 +16,14 @@ from ..emit.verilog import Verilog
 from ..netlist import Loc, Netlist
 from .rawpath import RawPath, Stage
 
-NAMES = {"register": "register", "memory": "block RAM", "multiplier": "multiplier", "table": "look-up table", "carry": "carry chain",
-         "pin": "pin"}
+NAMES = {
+    "register": "register",
+    "memory": "block RAM",
+    "multiplier": "multiplier",
+    "table": "look-up table",
+    "carry": "carry chain",
+    "pin": "pin",
+}
 
 
 @dataclass(frozen=True)
@@ -46,16 +52,19 @@ class Explainer:
     Parameters
     ----------
     netlist : the netlist with its source places
-    verilog : its Verilog text
+    verilog : the Verilog text that was built
+    places : source place of each line of the text
     weight : cost of a node in nanoseconds, for choosing the slowest way
     """
 
-    def __init__(self, netlist: Netlist, verilog: Verilog, weight: Callable[[int], float]) -> None:
+    def __init__(
+        self, netlist: Netlist, verilog: Verilog, places: dict[int, Loc], weight: Callable[[int], float]
+    ) -> None:
         self.net = netlist
         self.weight = weight
         self.part = {name: key for key, name in verilog.identifiers.items()}
         self.on_line = _identifiers_by_line(verilog.text, self.part)
-        self.places = verilog.places
+        self.places = places
         self.longest_first = sorted(self.part, key=len, reverse=True)
 
     def steps(self, path: RawPath) -> list[Step]:
@@ -66,8 +75,10 @@ class Explainer:
         places = [self._shown(stage, chain[i]) for i, stage in enumerate(stages)]
         for i in range(2, len(stages) - 1):  # a table of which nothing is known belongs to the logic before it
             places[i] = places[i] or places[i - 1]
-        return [Step(self._name(stage, i == len(stages) - 1), stage.wire + stage.logic, stage.wire, places[i])
-                for i, stage in enumerate(stages)]
+        return [
+            Step(self._name(stage, i == len(stages) - 1), stage.wire + stage.logic, stage.wire, places[i])
+            for i, stage in enumerate(stages)
+        ]
 
     # --- anchors ---
 
@@ -101,7 +112,9 @@ class Explainer:
     def _identifier(self, cell: str) -> str:
         """The identifier that a cell's name begins with."""
         for name in self.longest_first:
-            if cell.startswith(name) and re.match(r"$|[.\[$]|_(TRELLIS|LUT4|CCU2C|PFUMX|L6MUX|MULT|DP16)", cell[len(name):]):
+            if cell.startswith(name) and re.match(
+                r"$|[.\[$]|_(TRELLIS|LUT4|CCU2C|PFUMX|L6MUX|MULT|DP16)", cell[len(name) :]
+            ):
                 return name
         return ""
 
@@ -112,7 +125,9 @@ class Explainer:
             return kind, _read_index(number)
         if kind not in ("node", "output") or number < 0:
             return kind, number
-        index = self.net.outputs[number].node if kind == "output" else number  # a wire that is nothing but a register's value
+        index = (
+            self.net.outputs[number].node if kind == "output" else number
+        )  # a wire that is nothing but a register's value
         while self.net.nodes[index].op in ("wrap", "bits"):
             index = self.net.nodes[index].args[0]
         leaf = self.net.nodes[index]
@@ -174,7 +189,7 @@ class Explainer:
             return
         for s in range(stages):
             low, high = s * len(inner) // stages, (s + 1) * len(inner) // stages
-            shares[i + 1 + s] = inner[low:max(high, low + 1)]
+            shares[i + 1 + s] = inner[low : max(high, low + 1)]
 
     def _way(self, start: int, ends: list[int]) -> list[int]:
         """The slowest way from a node to one of the ends, both included; empty if there is none."""
@@ -207,7 +222,8 @@ class Explainer:
 
     def _link_name(self, stage: Stage) -> str:
         kind, number = self.part.get(stage.net.partition("_")[2], ("", -1))
-        ports = {"input": self.net.inputs, "output": self.net.outputs}.get(kind)
+        tables: dict[str, list[Any]] = {"input": self.net.inputs, "output": self.net.outputs}
+        ports = tables.get(kind)
         return f"port link, {ports[number].name}" if ports is not None else "port link"
 
     def _own_name(self, kind: str, number: int) -> str:
@@ -216,7 +232,8 @@ class Explainer:
 
     def _table(self, kind: str) -> list[Any] | None:
         net = self.net
-        return {"reg": net.regs, "timer": net.timers, "mem": net.mems, "read": net.reads}.get(kind)
+        tables: dict[str, list[Any]] = {"reg": net.regs, "timer": net.timers, "mem": net.mems, "read": net.reads}
+        return tables.get(kind)
 
     def _shown(self, stage: Stage, nodes: list[int]) -> tuple[Loc, ...]:
         """Places of the stage's nodes, each line once; those of its Verilog line where there are none."""

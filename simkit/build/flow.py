@@ -31,8 +31,16 @@ SHARES = {"synthesis": 0.05, "place and route": 0.4, "report": 0.98}
 """How much of a build is done when a stage begins (measured on designs of a few hundred registers)."""
 
 
-def build(design: Any, *, part: str = "25k", speed: str = SPEED_GRADE, seed: int = 1, progress: Progress | None = None,
-          cancel: Cancel | None = None, again: bool = False) -> Report:
+def build(
+    design: Any,
+    *,
+    part: str = "25k",
+    speed: str = SPEED_GRADE,
+    seed: int = 1,
+    progress: Progress | None = None,
+    cancel: Cancel | None = None,
+    again: bool = False,
+) -> Report:
     """Synthesise, place and route a design.
 
     Parameters
@@ -80,14 +88,18 @@ def netlist_of(design: Any) -> Netlist:
     return compile_design(design)
 
 
-def _make(netlist: Netlist, bare: Netlist, part: Part, speed: str, seed: int, key: str, tell: Progress, cancel: Cancel | None) -> Path:
+def _make(
+    netlist: Netlist, bare: Netlist, part: Part, speed: str, seed: int, key: str, tell: Progress, cancel: Cancel | None
+) -> Path:
     """Run all stages and keep the result."""
     try:
         cache.builds_folder().mkdir(parents=True, exist_ok=True)
         scratch = Path(tempfile.mkdtemp(prefix=".making-", dir=cache.builds_folder()))
     except OSError as error:
-        raise ToolFault(f"no build can be kept in {cache.builds_folder()}: {error.strerror or error}. "
-                        "Set TICKBENCH_CACHE to a folder that you may write to.") from None
+        raise ToolFault(
+            f"no build can be kept in {cache.builds_folder()}: {error.strerror or error}. "
+            "Set TICKBENCH_CACHE to a folder that you may write to."
+        ) from None
     try:
         Flow(bare, part, speed, seed, scratch, tell, cancel, netlist).run()
         return cache.keep(scratch, key)
@@ -145,17 +157,24 @@ class Flow:
 
     def synthesise(self, verilog: Verilog) -> None:
         """From ``design.v`` and ``board.v`` to ``chip.json``, with counts in ``use.json``."""
-        script = (f"read_verilog design.v; setattr -mod -set keep_hierarchy 1 {verilog.module}; read_verilog board.v; "
-                  f"synth_ecp5 -top {TOP} -json chip.json; tee -q -o use.json stat -json")
+        script = (
+            f"read_verilog design.v; setattr -mod -set keep_hierarchy 1 {verilog.module}; read_verilog board.v; "
+            f"synth_ecp5 -top {TOP} -json chip.json; tee -q -o use.json stat -json"
+        )
         code, said = self._stage("synthesis", "yosys", ["-Q", "-T", "-q", "-p", in_folder(script)])
         if code:
-            raise ToolFault(f"yosys could not synthesise {self.netlist.name} (exit {code}); this is a fault of the kit, please report it.\n"
-                            f"{errors(said)}")
+            raise ToolFault(
+                f"yosys could not synthesise {self.netlist.name} (exit {code}); this is a fault of the kit, please report it.\n"
+                f"{errors(said)}"
+            )
 
     def _use(self, verilog: Verilog) -> dict[str, dict[str, int]]:
         """Counts of resources: of the design, and of the pins and the port link around it."""
         stat = json.loads((self.folder / "use.json").read_text(encoding="utf-8"))["modules"]
-        return {"design": count(stat[f"\\{verilog.module}"]["num_cells_by_type"]), "link": count(stat[f"\\{TOP}"]["num_cells_by_type"])}
+        return {
+            "design": count(stat[f"\\{verilog.module}"]["num_cells_by_type"]),
+            "link": count(stat[f"\\{TOP}"]["num_cells_by_type"]),
+        }
 
     def _memory_must_fit(self) -> None:
         """Refuse far too much memory at once: the tools would work on it for minutes."""
@@ -164,8 +183,10 @@ class Flow:
             self._refuse("block RAM", need)
 
     def _refuse(self, resource: str, need: int) -> NoReturn:
-        raise BuildFault(f"{self.netlist.name} is too big for {self.part.name}: it needs {need} {resource}, the chip has "
-                         f"{self.part.available[resource]}. {_advice(self.origin or self.netlist, resource)}")
+        raise BuildFault(
+            f"{self.netlist.name} is too big for {self.part.name}: it needs {need} {resource}, the chip has "
+            f"{self.part.available[resource]}. {_advice(self.origin or self.netlist, resource)}"
+        )
 
     def _must_fit(self, use: dict[str, dict[str, int]]) -> None:
         for resource in RESOURCES:
@@ -175,9 +196,28 @@ class Flow:
 
     def place_and_route(self) -> None:
         """From ``chip.json`` to ``chip.config`` and ``report.json``."""
-        args = [self.part.option, "--package", self.part.package, "--speed", self.speed, "--json", "chip.json", "--lpf", "pins.lpf",
-                "--textcfg", "chip.config", "--report", "report.json", "--timing-allow-fail", "--seed", str(self.seed), "--quiet"]
-        code, said = self._stage("place and route", "nextpnr", [f"/build/{a}" if "." in a and not a.startswith("-") else a for a in args])
+        args = [
+            self.part.option,
+            "--package",
+            self.part.package,
+            "--speed",
+            self.speed,
+            "--json",
+            "chip.json",
+            "--lpf",
+            "pins.lpf",
+            "--textcfg",
+            "chip.config",
+            "--report",
+            "report.json",
+            "--timing-allow-fail",
+            "--seed",
+            str(self.seed),
+            "--quiet",
+        ]
+        code, said = self._stage(
+            "place and route", "nextpnr", [f"/build/{a}" if "." in a and not a.startswith("-") else a for a in args]
+        )
         if code:
             raise _placing_fault(self.netlist, self.part, errors(said), code)
 
@@ -191,8 +231,12 @@ class Flow:
         reached = {clock_of(name): rate["achieved"] for name, rate in report["fmax"].items()}
         paths = read_paths(report, cells)
         available = {name: count["available"] for name, count in report["utilization"].items()}
-        return {"use": use, "available": available, "reached_mhz": {str(c): mhz for c, mhz in reached.items() if c is not None},
-                "paths": [path.plain() for path in paths]}
+        return {
+            "use": use,
+            "available": available,
+            "reached_mhz": {str(c): mhz for c, mhz in reached.items() if c is not None},
+            "paths": [path.plain() for path in paths],
+        }
 
 
 def without_zeroing(text: str) -> str:
@@ -200,8 +244,12 @@ def without_zeroing(text: str) -> str:
 
     Block RAM is 0 anyway after configuration, and yosys takes minutes to unroll a loop over a large memory.  Line numbers stay.
     """
-    return re.sub(r"^ *for \((\w+) = \d+; \1 < (\d+); \1 = \1 \+ 1\) \w+\[\1\] = \d+'s?d0;$",
-                  lambda loop: "" if int(loop[2]) > SMALL_LOOP else loop[0], text, flags=re.M)
+    return re.sub(
+        r"^ *for \((\w+) = \d+; \1 < (\d+); \1 = \1 \+ 1\) \w+\[\1\] = \d+'s?d0;$",
+        lambda loop: "" if int(loop[2]) > SMALL_LOOP else loop[0],
+        text,
+        flags=re.M,
+    )
 
 
 SMALL_LOOP = 256
@@ -216,8 +264,12 @@ def in_folder(script: str) -> str:
 def count(cells: dict[str, int]) -> dict[str, int]:
     """Resources of a count of cells.  A carry cell takes two look-up tables, a 16 x 4 memory four."""
     get = cells.get
-    return {"LUTs": get("LUT4", 0) + 2 * get("CCU2C", 0) + 4 * get("TRELLIS_DPR16X4", 0), "flip-flops": get("TRELLIS_FF", 0),
-            "block RAM": get("DP16KD", 0) + get("PDPW16KD", 0), "multipliers": get("MULT18X18D", 0)}
+    return {
+        "LUTs": get("LUT4", 0) + 2 * get("CCU2C", 0) + 4 * get("TRELLIS_DPR16X4", 0),
+        "flip-flops": get("TRELLIS_FF", 0),
+        "block RAM": get("DP16KD", 0) + get("PDPW16KD", 0),
+        "multipliers": get("MULT18X18D", 0),
+    }
 
 
 def errors(said: str) -> str:
@@ -227,18 +279,33 @@ def errors(said: str) -> str:
 
 
 def _placing_fault(netlist: Netlist, part: Part, said: str, code: int) -> Exception:
-    if any(words in said.lower() for words in ("unable to place", "no bels", "failed to legalise", "unable to find legal", "failed to route")):
-        return BuildFault(f"{netlist.name} does not fit {part.name}: the placer found no room ({said.splitlines()[0]}). "
-                          "Make the design smaller, or build for a larger part: part=\"45k\" or \"85k\".")
-    return ToolFault(f"nextpnr could not place and route {netlist.name} (exit {code}); this is a fault of the kit, please report it.\n{said}")
+    if any(
+        words in said.lower()
+        for words in ("unable to place", "no bels", "failed to legalise", "unable to find legal", "failed to route")
+    ):
+        return BuildFault(
+            f"{netlist.name} does not fit {part.name}: the placer found no room ({said.splitlines()[0]}). "
+            'Make the design smaller, or build for a larger part: part="45k" or "85k".'
+        )
+    return ToolFault(
+        f"nextpnr could not place and route {netlist.name} (exit {code}); this is a fault of the kit, please report it.\n{said}"
+    )
 
 
 def _advice(netlist: Netlist, resource: str) -> str:
     """The largest users of a resource, with their lines."""
     if resource == "block RAM":
         big = sorted(netlist.mems, key=lambda m: -m.depth * m.type.width)[:3]
-        return "Largest memories: " + "; ".join(f"{m.name}, {m.depth} words of {m.type.width} bits ({m.loc})" for m in big) + "."
+        return (
+            "Largest memories: "
+            + "; ".join(f"{m.name}, {m.depth} words of {m.type.width} bits ({m.loc})" for m in big)
+            + "."
+        )
     if resource == "multipliers":
         muls = sorted((n for n in netlist.nodes if n.op == "mul"), key=lambda n: -n.type.width)[:3]
-        return "Largest multiplications: " + "; ".join(f"{n.type} ({n.loc})" for n in muls) + ". Let one multiplier take turns."
+        return (
+            "Largest multiplications: "
+            + "; ".join(f"{n.type} ({n.loc})" for n in muls)
+            + ". Let one multiplier take turns."
+        )
     return 'Use narrower types, fewer copies, a Ram instead of Regs, or a larger part: part="45k" or "85k".'

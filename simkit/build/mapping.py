@@ -95,12 +95,12 @@ class Mapper:
         return self._leaves.get((op, number), -1)
 
     def _live(self, index: int) -> bool:
-        return index >= 0 and self.want[index].count > 0
+        return index >= 0 and self.want[index].many > 0
 
     def bits(self, index: int) -> int:
         """How many different bits of a node the chip computes."""
         want, width = self.want[index], self.width[index]
-        return max(min(want.high, max(width, want.low + 1)) - want.low, 1) if want.count else 0
+        return max(min(want.high, max(width, want.low + 1)) - want.low, 1) if want.many else 0
 
     def register_bits(self, number: int) -> int:
         """Bits of a register that the chip keeps."""
@@ -135,7 +135,9 @@ class Mapper:
         if resets:
             return Placed(data, frozenset(conditions), resets)
         if self.made_from(data) != data and self.nodes[self.made_from(data)].op == "rdata" or node.op == "rdata":
-            return Placed(leaf, frozenset(conditions), word=self.made_from(data))  # the mark that the word is valid becomes the reset
+            return Placed(
+                leaf, frozenset(conditions), word=self.made_from(data)
+            )  # the mark that the word is valid becomes the reset
         return Placed(data, frozenset(conditions))
 
     def _without_reset(self, data: int) -> tuple[int, frozenset[int]]:
@@ -184,7 +186,7 @@ class Mapper:
         sums: dict[int, Sum] = {}
         inside: set[int] = set()
         for index in range(len(self.nodes) - 1, -1, -1):
-            if self.nodes[index].op in ("add", "sub") and index not in inside and self.want[index].count:
+            if self.nodes[index].op in ("add", "sub") and index not in inside and self.want[index].many:
                 found = Sum([], set())
                 self._gather(index, index, found)
                 if len(found.terms) > 2:
@@ -210,7 +212,7 @@ class Mapper:
 
     def _count_refs(self) -> None:
         for index, node in enumerate(self.nodes):
-            if self.want[index].count:
+            if self.want[index].many:
                 for a in node.args:
                     self.refs[a] += 1
 
@@ -256,7 +258,7 @@ class Mapper:
 
     def _cuts_of(self, index: int) -> list[Cut]:
         """Cuts of a node; the last one reads the node itself."""
-        if not self.want[index].count:
+        if not self.want[index].many:
             return []
         kind, node = self.kind(index), self.nodes[index]
         if node.op == "const":
@@ -309,8 +311,14 @@ class Mapper:
         moved = node.attr if node.op == "bits" else self._moved(node)
         if not moved:
             return self.cuts[source]
-        return [Cut(frozenset({(k, b if b >= WHOLE or (k >= 0 and self.bits(k) == 1) else b + moved) for k, b in c.keys}), c.time, c.flow)
-                for c in self.cuts[source]]
+        return [
+            Cut(
+                frozenset({(k, b if b >= WHOLE or (k >= 0 and self.bits(k) == 1) else b + moved) for k, b in c.keys}),
+                c.time,
+                c.flow,
+            )
+            for c in self.cuts[source]
+        ]
 
     def _moved(self, node: Node) -> int:
         if node.op == "mul":
@@ -327,14 +335,14 @@ class Mapper:
             rights = [c.keys for c in self.cuts[a] if c.keys or self.constant(a)]
             joined = {keys for left in joined for right in rights if len(keys := left | right) <= MOST_INPUTS}
             if len(joined) > 4 * CUTS:
-                joined = set(sorted(joined, key=len)[:4 * CUTS])
+                joined = set(sorted(joined, key=len)[: 4 * CUTS])
         return [self._table(keys, self.bits(index)) for keys in joined]
 
     def _gate(self, index: int, node: Node) -> list[Cut]:
         """Cuts of one bit computed from whole words: all their bits if they fit a table."""
         keys = self.gate_keys(node)
         if node.op in ("lt", "le"):
-            keys = frozenset(sorted(keys, key=lambda key: -key[1])[:self.compared_bits(index)])
+            keys = frozenset(sorted(keys, key=lambda key: -key[1])[: self.compared_bits(index)])
         found = [self._table(keys, 1)] if len(keys) <= MOST_INPUTS else []
         if len(keys) > 4:  # a tree of tables; its cut names no signals, since no further logic fits into it
             ready = self._ready(k for k, _ in keys) + WIRE_NS + _tree_ns(len(keys))
@@ -379,7 +387,7 @@ class Mapper:
         wanted = {self.made_from(root) for root in roots}
         due = dict.fromkeys(wanted, self._ready(wanted))
         for index in range(len(self.nodes) - 1, -1, -1):
-            if index not in due or not self.want[index].count:
+            if index not in due or not self.want[index].many:
                 continue
             reads, tables, before = self._make(index, due[index])
             found.made[index] = reads
@@ -410,7 +418,9 @@ class Mapper:
             return best.keys, TABLE_COST[len(best.keys)] * self.bits(index), due - TABLE_NS[len(best.keys)] - WIRE_NS
         reads = frozenset((a, 0) for a in self.sources(index))
         if index in self.sums:  # a compressor's tables have an input to spare
-            reads = frozenset((-1 - m, 0) if self.nodes[m := self.made_from(a)].op == "rdata" else (a, 0) for a, _ in reads)
+            reads = frozenset(
+                (-1 - m, 0) if self.nodes[m := self.made_from(a)].op == "rdata" else (a, 0) for a, _ in reads
+            )
         return reads, 0, due - (0.0 if kind == "cat" else self.block_ns(index) + WIRE_NS)
 
 

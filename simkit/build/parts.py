@@ -26,9 +26,30 @@ RESOURCES = ("LUTs", "flip-flops", "block RAM", "multipliers")
 """What the report counts, in this order."""
 
 PARTS = {
-    "25k": Part("LFE5U-25F", "--25k", "LFE5U-25F", "CABGA381", dict(zip(RESOURCES, (24288, 24288, 56, 28), strict=True)), (73, 51)),
-    "45k": Part("LFE5U-45F", "--45k", "LFE5U-45F", "CABGA381", dict(zip(RESOURCES, (43848, 43848, 108, 72), strict=True)), (91, 72)),
-    "85k": Part("LFE5U-85F", "--85k", "LFE5U-85F", "CABGA381", dict(zip(RESOURCES, (83640, 83640, 208, 156), strict=True)), (127, 96)),
+    "25k": Part(
+        "LFE5U-25F",
+        "--25k",
+        "LFE5U-25F",
+        "CABGA381",
+        dict(zip(RESOURCES, (24288, 24288, 56, 28), strict=True)),
+        (73, 51),
+    ),
+    "45k": Part(
+        "LFE5U-45F",
+        "--45k",
+        "LFE5U-45F",
+        "CABGA381",
+        dict(zip(RESOURCES, (43848, 43848, 108, 72), strict=True)),
+        (91, 72),
+    ),
+    "85k": Part(
+        "LFE5U-85F",
+        "--85k",
+        "LFE5U-85F",
+        "CABGA381",
+        dict(zip(RESOURCES, (83640, 83640, 208, 156), strict=True)),
+        (127, 96),
+    ),
 }
 """ECP5 parts by size.  The counts are those that the place-and-route tool reports as available (a test compares)."""
 
@@ -87,5 +108,10 @@ def plain_pins(part: Part) -> list[Pin]:
     """Pins without another use, in the order in which banks are filled, those near the clock pins first."""
     free = [pin for pin in pins(part) if pin.bank in BANKS and "PCLK" not in pin.function]
     clocks = {pin.bank: pin for pin in clock_pins(part)}
-    return sorted(free, key=lambda pin: (BANKS.index(pin.bank), abs(pin.column - clocks[pin.bank].column)
-                                         + abs(pin.row - clocks[pin.bank].row)))
+    return sorted(
+        free,
+        key=lambda pin: (
+            BANKS.index(pin.bank),
+            abs(pin.column - clocks[pin.bank].column) + abs(pin.row - clocks[pin.bank].row),
+        ),
+    )

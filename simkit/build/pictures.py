@@ -64,23 +64,47 @@ def placement(report: Report) -> Picture:
     for way in report.way_on_chip():
         ax.plot([x + 0.5 for x, _ in way], [y + 0.5 for _, y in way], color=red, lw=1.6, marker="o", ms=3.5)
     ax.set(xlim=(-1, columns + 1), ylim=(rows + 1, -1), aspect="equal", xlabel="column", ylabel="row")
-    handles = [Rectangle((0, 0), 1, 1, fc=blue, label="logic"), Rectangle((0, 0), 1, 1, fc="none", ec=green, hatch="///", label="block RAM"),
-               Rectangle((0, 0), 1, 1, fc="none", ec=purple, hatch="...", label="multiplier")]
+    handles = [
+        Rectangle((0, 0), 1, 1, fc=blue, label="logic"),
+        Rectangle((0, 0), 1, 1, fc="none", ec=green, hatch="///", label="block RAM"),
+        Rectangle((0, 0), 1, 1, fc="none", ec=purple, hatch="...", label="multiplier"),
+    ]
     line = ax.plot([], [], color=red, marker="o", ms=3.5, label="slowest path")
     picture.legend(handles=[*handles, *line], loc="outside lower center", ncols=4)
     ax.set_title(f"{report.name} on {report.chip}")
     logic = len({*used["tables"], *used["flip-flops"]})
-    picture.alt = (f"{report.name} placed on {report.chip}: {logic} of {columns * rows} tiles hold its logic, "
-                   f"{sum(used['block RAM'].values())} blocks of memory, {sum(used['multipliers'].values())} multipliers.")
+    picture.alt = (
+        f"{report.name} placed on {report.chip}: {logic} of {columns * rows} tiles hold its logic, "
+        f"{sum(used['block RAM'].values())} blocks of memory, {sum(used['multipliers'].values())} multipliers."
+    )
     return picture
 
 
 # --- circuit ---------------------------------------------------------------------------------------
 
 MOST_BOXES = 60
-SIGNS = {"add": "+", "sub": "−", "mul": "×", "neg": "−x", "div": "/", "rem": "rem", "mod": "mod", "and": "and", "or": "or", "xor": "xor",
-         "not": "not", "shl": "<<", "shr": ">>", "eq": "=", "ne": "≠", "lt": "<", "le": "≤", "mux": "select", "cat": "join",
-         "parity": "parity"}
+SIGNS = {
+    "add": "+",
+    "sub": "−",
+    "mul": "×",
+    "neg": "−x",
+    "div": "/",
+    "rem": "rem",
+    "mod": "mod",
+    "and": "and",
+    "or": "or",
+    "xor": "xor",
+    "not": "not",
+    "shl": "<<",
+    "shr": ">>",
+    "eq": "=",
+    "ne": "≠",
+    "lt": "<",
+    "le": "≤",
+    "mux": "select",
+    "cat": "join",
+    "parity": "parity",
+}
 
 
 def circuit_graph(netlist: Netlist) -> networkx.DiGraph:
@@ -92,7 +116,10 @@ def circuit_graph(netlist: Netlist) -> networkx.DiGraph:
     graph = networkx.DiGraph()
     ends = [(f"out {o.name}", o.name, "output", [o.node]) for o in netlist.outputs]
     ends += [(f"next {r.name}", r.name, "register", [r.next]) for r in netlist.regs]
-    ends += [(f"write {i}", netlist.mems[w.mem].name, "memory", [w.addr, w.data, w.enable]) for i, w in enumerate(netlist.writes)]
+    ends += [
+        (f"write {i}", netlist.mems[w.mem].name, "memory", [w.addr, w.data, w.enable])
+        for i, w in enumerate(netlist.writes)
+    ]
     ends += [(f"read {r.name}", r.name, "memory", [r.addr, r.enable]) for r in netlist.reads]
     for key, label, kind, sources in ends:
         graph.add_node(key, label=label, kind=kind, end=True)
@@ -124,8 +151,12 @@ def _wire(netlist: Netlist, graph: networkx.DiGraph, index: int, into: str) -> N
 
 def _label(netlist: Netlist, index: int) -> tuple[str, str]:
     node = netlist.nodes[index]
-    table: dict[str, tuple[Any, str]] = {"reg": (netlist.regs, "register"), "input": (netlist.inputs, "input"),
-                                         "rdata": (netlist.reads, "memory"), "expired": (netlist.timers, "timer")}
+    table: dict[str, tuple[Any, str]] = {
+        "reg": (netlist.regs, "register"),
+        "input": (netlist.inputs, "input"),
+        "rdata": (netlist.reads, "memory"),
+        "expired": (netlist.timers, "timer"),
+    }
     if node.op in table:
         items, kind = table[node.op]
         name = items[node.attr].name
@@ -141,7 +172,9 @@ def circuit(netlist: Netlist) -> Picture:
     """
     graph = circuit_graph(netlist)
     if len(graph) > MOST_BOXES:
-        raise ValueError(f"{netlist.name} has {len(graph)} registers, ports and operators; a drawing of more than {MOST_BOXES} cannot be read")
+        raise ValueError(
+            f"{netlist.name} has {len(graph)} registers, ports and operators; a drawing of more than {MOST_BOXES} cannot be read"
+        )
     places = _layout(graph)
     layers = 1 + max(round(x) for x, _ in places.values())
     tallest = max(sum(round(x) == layer for x, _ in places.values()) for layer in range(layers))
@@ -153,10 +186,14 @@ def circuit(netlist: Netlist) -> Picture:
         _draw_box(ax, places[key], data)
     ax.set(xlim=(-0.6, layers - 0.4), ylim=(tallest - 0.4, -0.9))
     ax.axis("off")
-    ax.set_title(f"{netlist.name}: values of this tick (left), what the next tick gets (right); wires wider than a bit are thick")
+    ax.set_title(
+        f"{netlist.name}: values of this tick (left), what the next tick gets (right); wires wider than a bit are thick"
+    )
     kinds = [data["kind"] for _, data in graph.nodes(data=True)]
-    picture.alt = (f"Circuit of {netlist.name}: {len(netlist.regs)} registers, {len(netlist.inputs)} inputs, {len(netlist.outputs)} outputs, "
-                   f"{kinds.count('operator')} operators.")
+    picture.alt = (
+        f"Circuit of {netlist.name}: {len(netlist.regs)} registers, {len(netlist.inputs)} inputs, {len(netlist.outputs)} outputs, "
+        f"{kinds.count('operator')} operators."
+    )
     return picture
 
 
@@ -175,12 +212,16 @@ def _layout(graph: networkx.DiGraph) -> dict[str, tuple[float, float]]:
     for _ in range(4):
         for column in columns:
             _sort_by_neighbours(graph, column, order)
-    return {k: (float(i), row + (max(map(len, columns)) - len(column)) / 2) for i, column in enumerate(columns)
-            for row, k in enumerate(sorted(column, key=order.__getitem__))}
+    return {
+        k: (float(i), row + (max(map(len, columns)) - len(column)) / 2)
+        for i, column in enumerate(columns)
+        for row, k in enumerate(sorted(column, key=order.__getitem__))
+    }
 
 
 def _sort_by_neighbours(graph: networkx.DiGraph, column: list[str], order: dict[str, float]) -> None:
     """Barycentre heuristic (Sugiyama, Tagawa, Toda, IEEE Trans. SMC 11(2), 1981; from memory)."""
+
     def middle(key: str) -> float:
         around: Iterable[str] = [*graph.predecessors(key), *graph.successors(key)]
         values = [order[k] for k in around]
@@ -193,19 +234,50 @@ def _sort_by_neighbours(graph: networkx.DiGraph, column: list[str], order: dict[
 
 def _draw_wire(ax: Axes, start: tuple[float, float], end: tuple[float, float], width: int) -> None:
     (x0, y0), (x1, y1) = start, end
-    ax.annotate("", (x1 - 0.36, y1), (x0 + 0.36, y0), zorder=1,
-                arrowprops={"arrowstyle": "-|>", "lw": 1.9 if width > 1 else 0.9, "color": style.theme().ink, "shrinkA": 0, "shrinkB": 0,
-                            "connectionstyle": "arc3,rad=0"})
+    ax.annotate(
+        "",
+        (x1 - 0.36, y1),
+        (x0 + 0.36, y0),
+        zorder=1,
+        arrowprops={
+            "arrowstyle": "-|>",
+            "lw": 1.9 if width > 1 else 0.9,
+            "color": style.theme().ink,
+            "shrinkA": 0,
+            "shrinkB": 0,
+            "connectionstyle": "arc3,rad=0",
+        },
+    )
 
 
 def _draw_box(ax: Axes, place: tuple[float, float], data: dict[str, Any]) -> None:
     x, y = place
     blue, _, green, purple = style.theme().series
     colour = {"register": blue, "memory": green, "timer": blue, "operator": style.theme().ink}.get(data["kind"], purple)
-    round_off = "round,pad=0.02,rounding_size=0.15" if data["kind"] in ("operator", "input", "output") else "square,pad=0.02"
-    ax.add_patch(FancyBboxPatch((x - 0.33, y - 0.27), 0.66, 0.54, boxstyle=round_off, fc="#ffffff", ec=colour, lw=1.4, zorder=2))
+    round_off = (
+        "round,pad=0.02,rounding_size=0.15" if data["kind"] in ("operator", "input", "output") else "square,pad=0.02"
+    )
+    ax.add_patch(
+        FancyBboxPatch((x - 0.33, y - 0.27), 0.66, 0.54, boxstyle=round_off, fc="#ffffff", ec=colour, lw=1.4, zorder=2)
+    )
     if data["kind"] == "register" and data["end"]:  # the clock mark of IEC 60617
-        ax.add_patch(Polygon([(x - 0.33, y + 0.25), (x - 0.25, y + 0.18), (x - 0.33, y + 0.11)], fc="none", ec=colour, lw=1.2, zorder=3))
+        ax.add_patch(
+            Polygon(
+                [(x - 0.33, y + 0.25), (x - 0.25, y + 0.18), (x - 0.33, y + 0.11)],
+                fc="none",
+                ec=colour,
+                lw=1.2,
+                zorder=3,
+            )
+        )
     label = " ".join([data["label"], *data.get("constants", [])])
-    ax.text(x, y, label if len(label) <= 14 else label[:13] + "…", ha="center", va="center", fontsize=style.SMALL - 1, color="#222222",
-            zorder=4)
+    ax.text(
+        x,
+        y,
+        label if len(label) <= 14 else label[:13] + "…",
+        ha="center",
+        va="center",
+        fontsize=style.SMALL - 1,
+        color="#222222",
+        zorder=4,
+    )

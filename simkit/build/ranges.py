@@ -20,7 +20,8 @@ class Bits(NamedTuple):
     high: int
 
     @property
-    def count(self) -> int:
+    def many(self) -> int:
+        """How many bits."""
         return max(self.high - self.low, 0)
 
 
@@ -33,7 +34,9 @@ def widths(netlist: Netlist) -> list[int]:
     for node in netlist.nodes:
         args = [found[a] for a in node.args]
         low, high = RANGES[node.op](node, args) if node.op in RANGES else (node.type.low, node.type.high)
-        found.append((low, high) if node.type.low <= low and high <= node.type.high else (node.type.low, node.type.high))
+        found.append(
+            (low, high) if node.type.low <= low and high <= node.type.high else (node.type.low, node.type.high)
+        )
     return [min(_bits_for(*r), node.type.width) for r, node in zip(found, netlist.nodes, strict=True)]
 
 
@@ -149,6 +152,6 @@ def _cut(bits: Bits, width: int) -> Bits:
 
 
 def _joined(a: Bits, b: Bits) -> Bits:
-    if a.count == 0:
+    if a.many == 0:
         return b
-    return a if b.count == 0 else Bits(min(a.low, b.low), max(a.high, b.high))
+    return a if b.many == 0 else Bits(min(a.low, b.low), max(a.high, b.high))

@@ -50,8 +50,16 @@ class RawPath:
         return cls(plain["clock"], [Stage(**stage) for stage in plain["stages"]])
 
 
-KINDS = {"TRELLIS_FF": "register", "DP16KD": "memory", "PDPW16KD": "memory", "TRELLIS_DPR16X4": "memory", "MULT18X18D": "multiplier",
-         "ALU54B": "multiplier", "CCU2C": "carry", "TRELLIS_IO": "pin"}
+KINDS = {
+    "TRELLIS_FF": "register",
+    "DP16KD": "memory",
+    "PDPW16KD": "memory",
+    "TRELLIS_DPR16X4": "memory",
+    "MULT18X18D": "multiplier",
+    "ALU54B": "multiplier",
+    "CCU2C": "carry",
+    "TRELLIS_IO": "pin",
+}
 _PACKED = re.compile(r"\$(CCU2_COMB\d|CCU2_FC[IO]\w*|tr_io|TRELLIS_\w+|\w*_SLICE\w*)$")
 
 
@@ -94,8 +102,19 @@ def _stages(steps: Iterable[dict[str, Any]], cells: dict[str, Cell]) -> list[Sta
             kind = "TRELLIS_FF"
         if "$CCU2" in cell:
             kind = "CCU2C"
-        stages.append(Stage(KINDS.get(kind, "table"), register or bare, line, "", wire, step["delay"], 1, inside,
-                            tuple(step["to"]["loc"])))
+        stages.append(
+            Stage(
+                KINDS.get(kind, "table"),
+                register or bare,
+                line,
+                "",
+                wire,
+                step["delay"],
+                1,
+                inside,
+                tuple(step["to"]["loc"]),
+            )
+        )
         wire = 0.0
     return stages
 
@@ -119,7 +138,7 @@ def _joined(stages: list[Stage]) -> list[Stage]:
 def _inside(name: str) -> tuple[bool, str]:
     """Whether a cell belongs to the design (else to pins and port link), and its name there."""
     mark = f"{DESIGN}."
-    return (True, name[len(mark):]) if name.startswith(mark) else (False, name)
+    return (True, name[len(mark) :]) if name.startswith(mark) else (False, name)
 
 
 def _identifier(net: str) -> str:
@@ -145,4 +164,3 @@ def cells_of(netlist_json: dict[str, Any], module: str, file: str, identifiers: 
         register = nets.get(cell["connections"]["Q"][0], "") if cell["type"] == "TRELLIS_FF" else ""
         found[name] = Cell(cell["type"], int(line[1]) if line else 0, register)
     return found
-

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from ..emit.verilog import Verilog, emit
 from ..netlist import Netlist
 from .board import CAUTION
+from .cache import without_places
 from .explain import Explainer, Step
 from .faults import ToolFault
 from .parts import RESOURCES, Part
@@ -67,7 +68,9 @@ class Report:
         self.usage = [Use(r, use["design"][r], use["link"][r], part.available[r]) for r in RESOURCES]
         self.tool_available: dict[str, int] = summary["available"]
         reached = {int(clock): mhz for clock, mhz in summary["reached_mhz"].items()}
-        self.rates = [Rate(c.name, c.hz_num / c.hz_den / 1e6, reached.get(i, float("inf"))) for i, c in enumerate(netlist.clocks)]
+        self.rates = [
+            Rate(c.name, c.hz_num / c.hz_den / 1e6, reached.get(i, float("inf"))) for i, c in enumerate(netlist.clocks)
+        ]
         self._raw = [RawPath.of(path) for path in summary["paths"]]
 
     @property
@@ -100,7 +103,8 @@ class Report:
         from .estimate import node_delays
 
         delays = node_delays(self.netlist)
-        explainer = Explainer(self.netlist, self._emitted, lambda node: delays[node])
+        built = emit(without_places(self.netlist))  # the very text that was built, whose identifiers the tools used
+        explainer = Explainer(self.netlist, built, self._emitted.places, lambda node: delays[node])
         return {self.netlist.clocks[path.clock].name: explainer.steps(path) for path in self._raw}
 
     # --- words ---
@@ -108,8 +112,11 @@ class Report:
     def text(self) -> str:
         """The report for a terminal."""
         lines = [f"{self.name} on {self.chip}", ""]
-        lines += [f"  {u.resource:<12}{u.design:>7} of {u.available:<7} {100 * u.design / u.available:5.1f} %"
-                  + (f"   and {u.link} for pins and port link" if u.link else "") for u in self.usage]
+        lines += [
+            f"  {u.resource:<12}{u.design:>7} of {u.available:<7} {100 * u.design / u.available:5.1f} %"
+            + (f"   and {u.link} for pins and port link" if u.link else "")
+            for u in self.usage
+        ]
         lines.append("")
         for rate in self.rates:
             lines += [f"  clock {rate.clock}: {_rate_words(rate)}"]
@@ -120,14 +127,20 @@ class Report:
     __str__ = __repr__ = text
 
     def _repr_html_(self) -> str:
-        cells = [("", "design", "pins and link", "chip has")] + [(u.resource, u.design, u.link, u.available) for u in self.usage]
+        cells = [("", "design", "pins and link", "chip has")] + [
+            (u.resource, u.design, u.link, u.available) for u in self.usage
+        ]
         parts = [f"<h4>{html.escape(self.name)} on {self.chip}</h4>", _table(cells)]
         for rate in self.rates:
             parts.append(f"<p>clock {html.escape(rate.clock)}: <b>{html.escape(_rate_words(rate))}</b></p>")
             steps = self.paths.get(rate.clock, [])
             if steps:
-                parts.append(_table([("step of the slowest path", "ns", "of it wire", "your line")]
-                                    + [(s.name, f"{s.ns:.2f}", f"{s.wire:.2f}", s.line) for s in steps]))
+                parts.append(
+                    _table(
+                        [("step of the slowest path", "ns", "of it wire", "your line")]
+                        + [(s.name, f"{s.ns:.2f}", f"{s.wire:.2f}", s.line) for s in steps]
+                    )
+                )
         parts += [f"<p>warning: {html.escape(warning)}</p>" for warning in self.warnings]
         return "".join(parts)
 
@@ -140,8 +153,13 @@ class Report:
         def counts(report: Report) -> dict[str, int]:
             return {u.resource: u.design for u in report.usage}
 
-        return usage_bars(counts(self), dict(self.part.available), compare=counts(compare) if compare else None,
-                          names=(self.name, compare.name if compare else ""), title=f"{self.name} on {self.chip}")
+        return usage_bars(
+            counts(self),
+            dict(self.part.available),
+            compare=counts(compare) if compare else None,
+            names=(self.name, compare.name if compare else ""),
+            title=f"{self.name} on {self.chip}",
+        )
 
     def path_figure(self, clock: str = "") -> Picture:
         """The slowest path of a clock (default: the one with the least time to spare) against its period.
@@ -151,11 +169,15 @@ class Report:
         from ..view import PathStep, critical_path
 
         if not clock:
-            clock = min((r for r in self.rates if r.clock in self.paths), key=lambda r: r.slack_ns, default=self.rates[0]).clock
+            clock = min(
+                (r for r in self.rates if r.clock in self.paths), key=lambda r: r.slack_ns, default=self.rates[0]
+            ).clock
         rate = next((r for r in self.rates if r.clock == clock), None)
         steps = self.paths.get(clock)
         if rate is None or not steps:
-            raise ValueError(f"no path between registers of a clock {clock!r}; clocks with one: {', '.join(self.paths) or 'none'}")
+            raise ValueError(
+                f"no path between registers of a clock {clock!r}; clocks with one: {', '.join(self.paths) or 'none'}"
+            )
         drawn = [PathStep(s.name, s.ns, s.line, s.wire) for s in steps]
         return critical_path(drawn, 1e3 / rate.asked, title=f"{self.name}, clock {clock}: {_rate_words(rate)}")
 
@@ -167,7 +189,7 @@ class Report:
 
     def way_on_chip(self) -> list[list[tuple[int, int]]]:
         """For each clock, column and row of the cells on its slowest path."""
-        return [[tuple(stage.at) for stage in path.stages] for path in self._raw]
+        return [[(stage.at[0], stage.at[1]) for stage in path.stages] for path in self._raw]
 
     # --- to take away ---
 
@@ -178,7 +200,9 @@ class Report:
             warm_up()
             code, said = run_tool("ecppack", ["--compress", "/build/chip.config", "/build/chip.bit.part"], self.folder)
             if code:
-                raise ToolFault(f"ecppack could not make the bitstream (exit {code}); this is a fault of the kit, please report it.\n{said[-1000:]}")
+                raise ToolFault(
+                    f"ecppack could not make the bitstream (exit {code}); this is a fault of the kit, please report it.\n{said[-1000:]}"
+                )
             (self.folder / "chip.bit.part").replace(packed)
         return packed.read_bytes()
 

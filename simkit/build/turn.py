@@ -32,7 +32,9 @@ def steps_of(netlist: Netlist, loop: str) -> list[StateStep]:
     """
     found = next((item for item in netlist.loops if item.name == loop), None)
     if found is None:
-        raise ValueError(f"there is no loop {loop!r}; loops: {', '.join(item.name for item in netlist.loops) or 'none'}")
+        raise ValueError(
+            f"there is no loop {loop!r}; loops: {', '.join(item.name for item in netlist.loops) or 'none'}"
+        )
     if not found.state:
         raise ValueError(f"{loop} does everything in one tick, so there is nothing to draw")
     return _States(netlist, found.state).steps()
@@ -69,8 +71,17 @@ class _States:
                 if after != k and first[k] + lasts[k] < first.get(after, 1 << 60):
                     first[after] = first[k] + lasts[k]
                     todo.append(after)
-        return [StateStep(self.names[k], first[k], lasts[k], self.names[k].startswith("waits"), self._lines(k),
-                          tuple(self.names[a] for a in follows[k])) for k in sorted(first, key=lambda k: (first[k], k))]
+        return [
+            StateStep(
+                self.names[k],
+                first[k],
+                lasts[k],
+                self.names[k].startswith("waits"),
+                self._lines(k),
+                tuple(self.names[a] for a in follows[k]),
+            )
+            for k in sorted(first, key=lambda k: (first[k], k))
+        ]
 
     # --- what a node is in a state ---
 

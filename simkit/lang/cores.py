@@ -6,13 +6,14 @@ everybody sees a register.  Its outputs are read like registers.  All of a core 
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from ..netlist import Netlist, Type
 from . import circuit, declare
 from .build import Refused, Value
 from .design import Design
-from .parts import Part
+from .parts import Part, RegPart
 
 
 class Core(Design):
@@ -23,18 +24,15 @@ class Core(Design):
 
     def __init__(self, netlist: Netlist) -> None:
         if len(netlist.clocks) > 1:
-            raise Refused(f"{netlist.name} has {len(netlist.clocks)} clocks; a core used as a part has one.",
-                          "Build and run it by itself, or split it.")
-        self.inputs = {}
+            raise Refused(
+                f"{netlist.name} has {len(netlist.clocks)} clocks; a core used as a part has one.",
+                "Build and run it by itself, or split it.",
+            )
         own = vars(self)
-        for port in netlist.inputs:
-            own[_plain(port.name)] = declare.Reg(port.type)
-            self.inputs[port.name] = None
-        body = CoreBody(netlist, {port.name: own[_plain(port.name)] for port in netlist.inputs})
-        self.inputs = {}
-        own["body"] = body
-        for port in netlist.outputs:
-            own[_plain(port.name)] = CoreOutput(body, port.name, port.type)
+        registers = {port.name: declare.Reg(port.type) for port in netlist.inputs}
+        own.update({_plain(name): register for name, register in registers.items()})
+        body = own["_body"] = CoreBody(netlist, registers)
+        own.update({_plain(port.name): CoreOutput(body, port.name, port.type) for port in netlist.outputs})
 
 
 def _plain(name: str) -> str:
@@ -61,9 +59,11 @@ class CoreOutput(declare.Declared):
 class CoreBodyPart(Part):
     """Copies the netlist of a core into the circuit."""
 
+    declared: CoreBody
+
     def __init__(self, home: circuit.Circuit, declared: CoreBody, name: str) -> None:
         super().__init__(home, declared, name)
-        self.prefix = name.removesuffix("body")
+        self.prefix = name.removesuffix("_body")
         self.core = declared.netlist
         self.nodes: list[int] = []
         self.first = {part: len(getattr(home.netlist, part)) for part in ("regs", "timers", "mems", "reads", "writes")}
@@ -71,8 +71,6 @@ class CoreBodyPart(Part):
         self._copy_nodes()
 
     def _copy_state(self) -> None:
-        from dataclasses import replace
-
         net, core, first = self.circuit.netlist, self.core, self.first
         net.regs += [replace(r, name=self.prefix + r.name, clock=0) for r in core.regs]
         net.timers += [replace(t, name=self.prefix + t.name, clock=0) for t in core.timers]
@@ -88,7 +86,9 @@ class CoreBodyPart(Part):
             b.loc = node.loc
             if node.op == "input":
                 port = self.core.inputs[node.attr].name
-                self.nodes.append(self.circuit.part(self.declared.inputs[port]).storage.leaf)
+                register = self.circuit.part(self.declared.inputs[port])
+                assert isinstance(register, RegPart)
+                self.nodes.append(register.storage.leaf)
             else:
                 args = tuple(self.nodes[a] for a in node.args)
                 self.nodes.append(b.add(node.op, args, node.type, node.attr + moved.get(node.op, 0)))
@@ -113,15 +113,21 @@ class CoreBodyPart(Part):
 class CoreOutputPart(Part):
     """An output of a core, read like a register."""
 
+    declared: CoreOutput
+
     def __init__(self, home: circuit.Circuit, declared: CoreOutput, name: str) -> None:
         super().__init__(home, declared, name)
         body = home.part(declared.body)
+        assert isinstance(body, CoreBodyPart)
         index = next(o.node for o in body.core.outputs if o.name == declared.port)
         self.node = body.nodes[index]
 
     def value(self, ex: Any) -> Value:
         if ex.loop.clock != 0:
-            raise Refused(f"{self.name} belongs to the fabric clock.", "Carry it across with a Synchronizer, a Handshake or a Fifo.")
+            raise Refused(
+                f"{self.name} belongs to the fabric clock.",
+                "Carry it across with a Synchronizer, a Handshake or a Fifo.",
+            )
         return Value(self.node, self.declared.kind)
 
 

@@ -26,7 +26,15 @@ from simkit.build.flow import netlist_of  # noqa: E402
 from tests.build.corpus import CORPUS  # noqa: E402
 from tests.build.postsynth import compare  # noqa: E402
 
-TIMED = ("blink 27", "tacho", "multiply add compare 18, one stage", "moving average 1024", "controller", "trigger", "monitor")
+TIMED = (
+    "blink 27",
+    "tacho",
+    "multiply add compare 18, one stage",
+    "moving average 1024",
+    "controller",
+    "trigger",
+    "monitor",
+)
 
 
 def warm_seconds(names: Sequence[str]) -> dict[str, float]:
@@ -52,8 +60,12 @@ def estimate_errors() -> dict[str, Any]:
         found[f"estimate_luts_error_p90{suffix}"] = quantiles(off["luts"])["p90"]
         found[f"estimate_fmax_error_p50{suffix}"] = quantiles(off["rate"])["p50"]
         found[f"estimate_luts_error_p50{suffix}"] = quantiles(off["luts"])["p50"]
-        found[f"share_fmax_within_20_percent{suffix}"] = round(sum(e <= 0.20 for e in off["rate"].values()) / len(off["rate"]), 3)
-        found[f"share_luts_within_15_percent{suffix}"] = round(sum(e <= 0.15 for e in off["luts"].values()) / len(off["luts"]), 3)
+        found[f"share_fmax_within_20_percent{suffix}"] = round(
+            sum(e <= 0.20 for e in off["rate"].values()) / len(off["rate"]), 3
+        )
+        found[f"share_luts_within_15_percent{suffix}"] = round(
+            sum(e <= 0.15 for e in off["luts"].values()) / len(off["luts"]), 3
+        )
     found["tool_spread_over_seeds_p90"] = quantiles(spread(everything))["p90"]
     found["designs_held_out"], found["designs"] = len(held), len(everything)
     return found
@@ -86,10 +98,16 @@ def equivalence(limit: int | None) -> tuple[int, list[str]]:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--json", action="store_true")
-    parser.add_argument("--equivalence", type=int, default=None, metavar="N", help="compare only the first N designs of the corpus")
+    parser.add_argument(
+        "--equivalence", type=int, default=None, metavar="N", help="compare only the first N designs of the corpus"
+    )
     options = parser.parse_args()
     warm_up()
-    report: dict[str, Any] = {"warm_seconds": warm_seconds(TIMED), **estimate_errors(), "estimate_seconds_max": estimate_seconds()}
+    report: dict[str, Any] = {
+        "warm_seconds": warm_seconds(TIMED),
+        **estimate_errors(),
+        "estimate_seconds_max": estimate_seconds(),
+    }
     report["equivalence_runs"], wrong = equivalence(options.equivalence)
     report["equivalence_mismatches"] = len(wrong)
     report["examples"] = wrong[:5]

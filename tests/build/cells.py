@@ -42,7 +42,8 @@ def _port(own: str, width: str) -> str:
 
 def _edge(own: str) -> str:
     """What one port does at its clock edge; both ports see the words as they were."""
-    return f"""
+    return (
+        f"""
     always @(posedge CLK{own}) begin
         word = bits[base_{own}(ad_{own}) +: 36];
         data = word;
@@ -58,23 +59,49 @@ def _edge(own: str) -> str:
             else if (WRITEMODE_{own} == "WRITETHROUGH") do_{own} <= data;
         end
     end
-""".replace("word", f"word_{own}").replace("data", f"data_{own}").replace("(k", f"(k_{own}").replace("; k ", f"; k_{own} ").replace(
-        "= k +", f"= k_{own} +").replace("[k", f"[k_{own}").replace("+ k]", f"+ k_{own}]")
+""".replace("word", f"word_{own}")
+        .replace("data", f"data_{own}")
+        .replace("(k", f"(k_{own}")
+        .replace("; k ", f"; k_{own} ")
+        .replace("= k +", f"= k_{own} +")
+        .replace("[k", f"[k_{own}")
+        .replace("+ k]", f"+ k_{own}]")
+    )
 
 
 def _dp16kd() -> str:
     inits = [f"INITVAL_{i:02X}" for i in range(64)]
     ins = [("DI{0}", 18), ("AD{0}", 14)]
     sides = {side: [(name.format(side), width) for name, width in ins] for side in "AB"}
-    ports = "".join(f"input {_ports(*sides[s])}, input CE{s}, OCE{s}, CLK{s}, WE{s}, RST{s}, CS{s}2, CS{s}1, CS{s}0, "
-                    f"output {_ports((f'DO{s}', 18))}, " for s in "AB").rstrip(", ")
-    parameters = [f'parameter {name} = "{value}";' for name, value in (
-        ("REGMODE_A", "NOREG"), ("REGMODE_B", "NOREG"), ("RESETMODE", "SYNC"), ("ASYNC_RESET_RELEASE", "SYNC"), ("CSDECODE_A", "0b000"),
-        ("CSDECODE_B", "0b000"), ("WRITEMODE_A", "NORMAL"), ("WRITEMODE_B", "NORMAL"), ("CLKAMUX", "CLKA"), ("CLKBMUX", "CLKB"),
-        ("GSR", "AUTO"))]
-    parameters += ["parameter DATA_WIDTH_A = 18, DATA_WIDTH_B = 18;", *(f"parameter [319:0] {name} = 320'b0;" for name in inits)]
-    starts = "\n".join(f"        for (i = 0; i < 16; i = i + 1) bits[(16 * {n} + i) * 18 +: 18] = {name}[i * 20 +: 18];"
-                       for n, name in enumerate(inits))
+    ports = "".join(
+        f"input {_ports(*sides[s])}, input CE{s}, OCE{s}, CLK{s}, WE{s}, RST{s}, CS{s}2, CS{s}1, CS{s}0, "
+        f"output {_ports((f'DO{s}', 18))}, "
+        for s in "AB"
+    ).rstrip(", ")
+    parameters = [
+        f'parameter {name} = "{value}";'
+        for name, value in (
+            ("REGMODE_A", "NOREG"),
+            ("REGMODE_B", "NOREG"),
+            ("RESETMODE", "SYNC"),
+            ("ASYNC_RESET_RELEASE", "SYNC"),
+            ("CSDECODE_A", "0b000"),
+            ("CSDECODE_B", "0b000"),
+            ("WRITEMODE_A", "NORMAL"),
+            ("WRITEMODE_B", "NORMAL"),
+            ("CLKAMUX", "CLKA"),
+            ("CLKBMUX", "CLKB"),
+            ("GSR", "AUTO"),
+        )
+    ]
+    parameters += [
+        "parameter DATA_WIDTH_A = 18, DATA_WIDTH_B = 18;",
+        *(f"parameter [319:0] {name} = 320'b0;" for name in inits),
+    ]
+    starts = "\n".join(
+        f"        for (i = 0; i < 16; i = i + 1) bits[(16 * {n} + i) * 18 +: 18] = {name}[i * 20 +: 18];"
+        for n, name in enumerate(inits)
+    )
     body = "".join(_port(s, f"DATA_WIDTH_{s}") + _edge(s) for s in "AB")
     return f"""
 module DP16KD({ports});

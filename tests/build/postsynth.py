@@ -42,8 +42,10 @@ def compare(netlist: Netlist, ticks: int = 400, seed: int = 1, events: Events | 
 
 def _synthesise(verilog: Verilog, place: Path) -> dict[str, int]:
     (place / "design.v").write_text(without_zeroing(verilog.text))
-    script = (f"read_verilog /build/design.v; synth_ecp5 -top {verilog.module}; tee -q -o /build/cells.txt stat -json; "
-              "write_verilog -noattr -simple-lhs /build/post.v")
+    script = (
+        f"read_verilog /build/design.v; synth_ecp5 -top {verilog.module}; tee -q -o /build/cells.txt stat -json; "
+        "write_verilog -noattr -simple-lhs /build/post.v"
+    )
     code, said = run_tool("yosys", ["-Q", "-T", "-q", "-p", script], place)
     assert code == 0, said
     import json
@@ -51,18 +53,25 @@ def _synthesise(verilog: Verilog, place: Path) -> dict[str, int]:
     return json.loads((place / "cells.txt").read_text())["modules"][f"\\{verilog.module}"]["num_cells_by_type"]
 
 
-def _simulate(netlist: Netlist, verilog: Verilog, place: Path, ticks: int, events: Events) -> dict[str, list[tuple[int, int]]]:
+def _simulate(
+    netlist: Netlist, verilog: Verilog, place: Path, ticks: int, events: Events
+) -> dict[str, list[tuple[int, int]]]:
     (place / "cells.v").write_text(_shipped_models() + MODELS)
     (place / "bench.v").write_text(_bench(netlist, verilog))
     (place / "steps.txt").write_text("\n".join(_steps(netlist, ticks, InputTable(netlist).checked(events))) + "\n")
-    for command in (["iverilog", "-g2012", "-o", "run.vvp", "-I", ".", "bench.v", "post.v", "cells.v"], ["vvp", "-n", "run.vvp"]):
+    for command in (
+        ["iverilog", "-g2012", "-o", "run.vvp", "-I", ".", "bench.v", "post.v", "cells.v"],
+        ["vvp", "-n", "run.vvp"],
+    ):
         done = subprocess.run(command, cwd=place, capture_output=True, text=True, timeout=300, check=False)
         assert done.returncode == 0 and "error" not in done.stderr.lower(), done.stderr[:2000] + done.stdout[:2000]
     found: dict[str, list[tuple[int, int]]] = {port.name: [] for port in netlist.outputs}
     for line in (place / "changes.txt").read_text().splitlines():
         number, tick, value = line.split()
         port = netlist.outputs[int(number)]
-        found[port.name].append((int(tick), port.type.wrap(int(value, 16)) if not set(value) & set("xzXZ") else -10**9))
+        found[port.name].append(
+            (int(tick), port.type.wrap(int(value, 16)) if not set(value) & set("xzXZ") else -(10**9))
+        )
     return found
 
 
@@ -79,24 +88,49 @@ def _bench(net: Netlist, verilog: Verilog) -> str:
     of = verilog.identifiers
     rows = [f"    reg c{i} = 0; integer k{i} = 0;" for i in range(len(net.clocks))]
     rows += [f"    reg [{p.type.width - 1}:0] i{i} = 0;" for i, p in enumerate(net.inputs)]
-    rows += [f"    wire [{p.type.width - 1}:0] s{i}; reg [{p.type.width}:0] l{i} = {{{p.type.width + 1}{{1'bx}}}};"
-             for i, p in enumerate(net.outputs)]
+    rows += [
+        f"    wire [{p.type.width - 1}:0] s{i}; reg [{p.type.width}:0] l{i} = {{{p.type.width + 1}{{1'bx}}}};"
+        for i, p in enumerate(net.outputs)
+    ]
     ports = [f".{of['clock', i]}(c{i})" for i in range(len(net.clocks))]
-    ports += [f".{of['input', i]}(i{i})" for i in range(len(net.inputs))] + [f".{of['output', i]}(s{i})" for i in range(len(net.outputs))]
-    watch = [f'            if (arg[{p.clock}] && {{1\'b0, s{i}}} !== l{i}) begin $fdisplay(out, "{i} %0d %h", k{p.clock}, s{i}); '
-             f"l{i} = {{1'b0, s{i}}}; end" for i, p in enumerate(net.outputs)]
+    ports += [f".{of['input', i]}(i{i})" for i in range(len(net.inputs))] + [
+        f".{of['output', i]}(s{i})" for i in range(len(net.outputs))
+    ]
+    watch = [
+        f'            if (arg[{p.clock}] && {{1\'b0, s{i}}} !== l{i}) begin $fdisplay(out, "{i} %0d %h", k{p.clock}, s{i}); '
+        f"l{i} = {{1'b0, s{i}}}; end"
+        for i, p in enumerate(net.outputs)
+    ]
     width = max([p.type.width for p in net.inputs] + [64])
-    return "\n".join([
-        "`timescale 1ps / 1ps", "module bench;", *rows, f"    {verilog.module} dut ({', '.join(ports)});",
-        f"    integer steps, out, kind, arg, got; reg [{width - 1}:0] value;", "    initial begin",
-        '        steps = $fopen("steps.txt", "r"); out = $fopen("changes.txt", "w");',
-        '        got = $fscanf(steps, "%d %d %h", kind, arg, value);', "        while (got == 3) begin",
-        "            if (kind == 0) case (arg)", *(f"                {i}: i{i} = value;" for i in range(len(net.inputs))),
-        "                default: ;", "            endcase else begin", "            #(value[63:0]);", *watch,
-        *(f"            if (arg[{i}]) begin c{i} = 1; k{i} = k{i} + 1; end" for i in range(len(net.clocks))), "            #1;",
-        *(f"            c{i} = 0;" for i in range(len(net.clocks))), "            end",
-        '            got = $fscanf(steps, "%d %d %h", kind, arg, value);', "        end", "        $fclose(out); $finish;", "    end",
-        "endmodule", ""])
+    return "\n".join(
+        [
+            "`timescale 1ps / 1ps",
+            "module bench;",
+            *rows,
+            f"    {verilog.module} dut ({', '.join(ports)});",
+            f"    integer steps, out, kind, arg, got; reg [{width - 1}:0] value;",
+            "    initial begin",
+            '        steps = $fopen("steps.txt", "r"); out = $fopen("changes.txt", "w");',
+            '        got = $fscanf(steps, "%d %d %h", kind, arg, value);',
+            "        while (got == 3) begin",
+            "            if (kind == 0) case (arg)",
+            *(f"                {i}: i{i} = value;" for i in range(len(net.inputs))),
+            "                default: ;",
+            "            endcase else begin",
+            "            #(value[63:0]);",
+            *watch,
+            *(f"            if (arg[{i}]) begin c{i} = 1; k{i} = k{i} + 1; end" for i in range(len(net.clocks))),
+            "            #1;",
+            *(f"            c{i} = 0;" for i in range(len(net.clocks))),
+            "            end",
+            '            got = $fscanf(steps, "%d %d %h", kind, arg, value);',
+            "        end",
+            "        $fclose(out); $finish;",
+            "    end",
+            "endmodule",
+            "",
+        ]
+    )
 
 
 def _wanted(netlist: Netlist, ticks: int, events: Events, seed: int) -> dict[str, list[tuple[int, int]]]:
@@ -104,13 +138,17 @@ def _wanted(netlist: Netlist, ticks: int, events: Events, seed: int) -> dict[str
     recording = Recording([port.name for port in netlist.outputs])
     engine.record(recording)
     engine.run(ticks, events)
-    return {name: list(zip(recording.trace(name).ticks.tolist(), recording.trace(name).values.tolist(), strict=True))
-            for name in recording.names}
+    return {
+        name: list(zip(recording.trace(name).ticks.tolist(), recording.trace(name).values.tolist(), strict=True))
+        for name in recording.names
+    }
 
 
 def _first_difference(wanted: dict[str, list[tuple[int, int]]], got: dict[str, list[tuple[int, int]]]) -> str:
     for name, rows in wanted.items():
         if rows != got[name]:
-            pair = next(((a, b) for a, b in zip([*rows, None], [*got[name], None], strict=False) if a != b), (None, None))
+            pair = next(
+                ((a, b) for a, b in zip([*rows, None], [*got[name], None], strict=False) if a != b), (None, None)
+            )
             return f"{name}: {pair[0]} in the engine, {pair[1]} on the chip (tick, value)"
     return ""

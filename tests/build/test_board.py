@@ -41,9 +41,13 @@ def test_a_host_register_is_written_and_read_through_the_link(tmp_path):
     out = {f.name: f for f in board.from_chip}
     length = max(f.low + f.width for f in (*board.to_chip, *board.from_chip))
     write = (9 << into["step.data"].low) | (1 << into["step.write"].low)
-    (tmp_path / "all.v").write_text(verilog.text + board.text + BENCH % {"top": length - 1, "write": f"{length}'d{write}"})
+    (tmp_path / "all.v").write_text(
+        verilog.text + board.text + BENCH % {"top": length - 1, "write": f"{length}'d{write}"}
+    )
     subprocess.run(["iverilog", "-g2005", "-o", "run", "all.v"], cwd=tmp_path, check=True, timeout=60)
-    said = subprocess.run(["vvp", "-n", "run"], cwd=tmp_path, check=True, timeout=60, capture_output=True, text=True).stdout
+    said = subprocess.run(
+        ["vvp", "-n", "run"], cwd=tmp_path, check=True, timeout=60, capture_output=True, text=True
+    ).stdout
     word = int(said.split()[-1], 16)
 
     def field(name):

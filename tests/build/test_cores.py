@@ -67,35 +67,53 @@ def test_a_design_with_a_core_is_built_and_the_path_names_the_cores_lines():
     assert ("mac.v", 10) in places
 
 
-@pytest.mark.parametrize("file, words", [
-    ("latch", r"latch.v:2: a latch \(a value that is held while no clock edge comes\). Give every branch a value"),
-    ("loop", r"a combinational loop through .*loop.v:4, .*loop.v:3: a value depends on itself within one tick"),
-    ("falling", r"falling.v:2: a register on the falling edge of clk"),
-    ("broken", r"broken.v:2: syntax error"),
-    ("missing", r"there is no file .*missing.v"),
-])
+@pytest.mark.parametrize(
+    "file, words",
+    [
+        ("latch", r"latch.v:2: a latch \(a value that is held while no clock edge comes\). Give every branch a value"),
+        ("loop", r"a combinational loop through .*loop.v:4, .*loop.v:3: a value depends on itself within one tick"),
+        ("falling", r"falling.v:2: a register on the falling edge of clk"),
+        ("broken", r"broken.v:2: syntax error"),
+        ("missing", r"there is no file .*missing.v"),
+    ],
+)
 def test_what_has_no_counterpart_is_named_with_its_line(file, words):
     with pytest.raises(CoreFault, match=words):
         read_core(CORES / f"{file}.v")
     assert issubclass(CoreFault, BuildFault)
 
 
-@pytest.mark.parametrize("text, words", [
-    ("module t(input clk, inout w, output y); assign y = w; endmodule", "port w is inout"),
-    ("module t(input clk, input e, d, output w); assign w = e ? d : 1'bz; endmodule", r"t.v:1: a tristate driver"),
-    ("module t(input clk, input d, output reg q); wire c = clk & d; always @(posedge c) q <= d; endmodule",
-     "clocked by a signal made inside the core"),
-    ("module t(input clk, input [11:0] a, output [31:0] y); reg [31:0] m [0:4095]; assign y = m[a]; "
-     "always @(posedge clk) m[a] <= y + 1; endmodule", "memory m .*read without a clock edge; and with 131072 bits it is too large"),
-    ("module t(input clk, output y); other u(.clk(clk), .y(y)); endmodule", "Module `.?other"),
-])
+@pytest.mark.parametrize(
+    "text, words",
+    [
+        ("module t(input clk, inout w, output y); assign y = w; endmodule", "port w is inout"),
+        ("module t(input clk, input e, d, output w); assign w = e ? d : 1'bz; endmodule", r"t.v:1: a tristate driver"),
+        (
+            "module t(input clk, input d, output reg q); wire c = clk & d; always @(posedge c) q <= d; endmodule",
+            "clocked by a signal made inside the core",
+        ),
+        (
+            "module t(input clk, input [11:0] a, output [31:0] y); reg [31:0] m [0:4095]; assign y = m[a]; "
+            "always @(posedge clk) m[a] <= y + 1; endmodule",
+            "memory m .*read without a clock edge; and with 131072 bits it is too large",
+        ),
+        ("module t(input clk, output y); other u(.clk(clk), .y(y)); endmodule", "Module `.?other"),
+    ],
+)
 def test_more_that_is_refused(tmp_path, text, words):
     (tmp_path / "t.v").write_text(text)
     with pytest.raises(CoreFault, match=words):
         read_core(tmp_path / "t.v", "t")
 
 
-@pytest.mark.parametrize("options", [{"top": "mac; exec ls"}, {"top": "mac", "parameters": {"W; exec": 1}}, {"top": "mac", "parameters": {"WIDTH": "1; x"}}])
+@pytest.mark.parametrize(
+    "options",
+    [
+        {"top": "mac; exec ls"},
+        {"top": "mac", "parameters": {"W; exec": 1}},
+        {"top": "mac", "parameters": {"WIDTH": "1; x"}},
+    ],
+)
 def test_names_cannot_smuggle_commands_into_the_tool(options):
     with pytest.raises(CoreFault, match="is not the name|is a whole number"):
         read_core(CORES / "mac.v", **options)

@@ -93,7 +93,10 @@ def test_what_nobody_reads_costs_nothing():
     assert found.usage["flip-flops"] == 6 and found.usage["multipliers"] == 0
 
 
-@pytest.mark.parametrize("depth, width, count", [(1024, 18, 1), (1025, 18, 2), (512, 36, 1), (2048, 9, 1), (16384, 1, 1), (4096, 18, 4), (1024, 24, 2)])
+@pytest.mark.parametrize(
+    "depth, width, count",
+    [(1024, 18, 1), (1025, 18, 2), (512, 36, 1), (2048, 9, 1), (16384, 1, 1), (4096, 18, 4), (1024, 24, 2)],
+)
 def test_blocks_of_a_memory(depth, width, count):
     """Shapes of the ECP5's block RAM: 16384 x 1, 8192 x 2, 4096 x 4, 2048 x 9, 1024 x 18, 512 x 36 (Lattice FPGA-TN-02204, from memory)."""
     assert blocks(Mem("m", make("unsigned", width), depth)) == count
@@ -103,7 +106,10 @@ def test_small_memories_are_no_blocks():
     assert not is_block(Mem("m", make("unsigned", 8), 16), True) and is_block(Mem("m", make("unsigned", 8), 256), True)
 
 
-@pytest.mark.parametrize("width, signed_factor, count", [(18, True, 1), (19, True, 2), (24, True, 2), (32, True, 2), (35, True, 2), (36, True, 3)])
+@pytest.mark.parametrize(
+    "width, signed_factor, count",
+    [(18, True, 1), (19, True, 2), (24, True, 2), (32, True, 2), (35, True, 2), (36, True, 3)],
+)
 def test_pieces_of_a_factor(width, signed_factor, count):
     assert pieces(width, signed_factor) == count
 

@@ -120,8 +120,11 @@ def children() -> list[str]:
 
 
 def test_a_design_too_big_for_the_part(builds):
-    with pytest.raises(BuildFault, match=r"TooMuchMemory is too big for LFE5U-25F: it needs \d+ block RAM, the chip has 56. "
-                                         r"Largest memories: samples, 65536 words of 24 bits \(.*designs.py:\d+\)"):
+    with pytest.raises(
+        BuildFault,
+        match=r"TooMuchMemory is too big for LFE5U-25F: it needs \d+ block RAM, the chip has 56. "
+        r"Largest memories: samples, 65536 words of 24 bits \(.*designs.py:\d+\)",
+    ):
         build(TooMuchMemory)
     assert list(builds.iterdir()) == []
 
@@ -157,3 +160,22 @@ def test_counts_of_the_part_are_those_of_the_tool(builds):
     names = {"LUTs": "TRELLIS_COMB", "flip-flops": "TRELLIS_FF", "block RAM": "DP16KD", "multipliers": "MULT18X18D"}
     available = report.tool_available
     assert {r: available[names[r]] for r in RESOURCES} == PARTS["25k"].available
+
+
+def test_lines_in_names_of_states_do_not_count():
+    """A sequenced loop's states and kept words are named by line; moved by three lines, the key stays."""
+    from simkit.build.cache import key_of, without_places
+    from tests.build.corpus import sequences, signals
+
+    for home, name in ((sequences, "Sender"), (signals, "Trigger")):
+        text = inspect.getsource(getattr(home, name))
+        keys, states = set(), set()
+        for shift in ("", "\n\n\n"):
+            file = f"<{name} moved by {len(shift)}>"
+            linecache.cache[file] = (len(text), None, (shift + text).splitlines(keepends=True), file)
+            space = dict(vars(home))
+            exec(compile(shift + text, file, "exec"), space)
+            net = compile_design(space[name])
+            keys.add(key_of(without_places(net)))
+            states |= {reg.states for reg in net.regs}
+        assert len(keys) == 1 and len(states) > 2

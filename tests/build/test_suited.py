@@ -20,7 +20,9 @@ def test_every_pair_of_values_compares_the_same(op, left, right):
     net.nodes = [Node("input", (), left, 0), Node("input", (), right, 1), Node(op, (0, 1), BIT)]
     net.outputs = [Output("y", BIT, 0, 2)]
     made = check(suited(check(net)))
-    assert not [n for n in made.nodes if n.op == "le" or (n.op == "lt" and any(made.nodes[a].type.signed for a in n.args))]
+    assert not [
+        n for n in made.nodes if n.op == "le" or (n.op == "lt" and any(made.nodes[a].type.signed for a in n.args))
+    ]
     pairs = [(a, b) for a in range(left.low, left.high + 1) for b in range(right.low, right.high + 1)]
     events = [(t, name, value) for t, pair in enumerate(pairs) for name, value in zip("ab", pair, strict=True)]
     engine = make_engine(made, 1, "reference")

@@ -14,10 +14,27 @@ if TYPE_CHECKING:
 Cell = dict[str, Any]
 
 FLIP_FLOPS = ("$dff", "$dffe", "$sdff", "$sdffe", "$sdffce")
-ARITHMETIC = {"$add": "add", "$sub": "sub", "$mul": "mul", "$and": "and", "$or": "or", "$xor": "xor", "$div": "div", "$mod": "rem",
-              "$modfloor": "mod"}
-COMPARE = {"$eq": ("eq", False), "$ne": ("ne", False), "$eqx": ("eq", False), "$nex": ("ne", False), "$lt": ("lt", False),
-           "$le": ("le", False), "$gt": ("lt", True), "$ge": ("le", True)}
+ARITHMETIC = {
+    "$add": "add",
+    "$sub": "sub",
+    "$mul": "mul",
+    "$and": "and",
+    "$or": "or",
+    "$xor": "xor",
+    "$div": "div",
+    "$mod": "rem",
+    "$modfloor": "mod",
+}
+COMPARE = {
+    "$eq": ("eq", False),
+    "$ne": ("ne", False),
+    "$eqx": ("eq", False),
+    "$nex": ("ne", False),
+    "$lt": ("lt", False),
+    "$le": ("le", False),
+    "$gt": ("lt", True),
+    "$ge": ("le", True),
+}
 """Operator, and whether the arguments change places."""
 
 
@@ -119,14 +136,16 @@ def _pmux(reader: _Reader, cell: Cell) -> int:
     pins, width = cell["connections"], _width(cell)
     found = reader.word(pins["A"])
     for i, select in enumerate(pins["S"]):
-        found = reader.add("mux", (reader.word([select]), reader.word(pins["B"][i * width:(i + 1) * width]), found), width)
+        found = reader.add(
+            "mux", (reader.word([select]), reader.word(pins["B"][i * width : (i + 1) * width]), found), width
+        )
     return found
 
 
 def _bmux(reader: _Reader, cell: Cell) -> int:
     """One of 2**n words by an index."""
     pins, width = cell["connections"], _width(cell)
-    words = [reader.word(pins["A"][i:i + width]) for i in range(0, len(pins["A"]), width)]
+    words = [reader.word(pins["A"][i : i + width]) for i in range(0, len(pins["A"]), width)]
     for select in pins["S"]:
         bit = reader.word([select])
         words = [reader.add("mux", (bit, high, low), width) for low, high in zip(words[::2], words[1::2], strict=True)]
@@ -146,7 +165,10 @@ def _demux(reader: _Reader, cell: Cell) -> int:
     a, s = reader.word(pins["A"]), reader.word(pins["S"])
     places, bits = 1 << len(pins["S"]), len(pins["S"])
     zero = reader.const(0, len(pins["A"]))
-    parts = [reader.add("mux", (reader.add("eq", (s, reader.const(i, bits)), 1), a, zero), len(pins["A"])) for i in range(places)]
+    parts = [
+        reader.add("mux", (reader.add("eq", (s, reader.const(i, bits)), 1), a, zero), len(pins["A"]))
+        for i in range(places)
+    ]
     return reader.add("cat", tuple(parts[::-1]), _width(cell))
 
 
@@ -177,9 +199,19 @@ CELLS: dict[str, Callable[[Any, Cell], int]] = {
     "$logic_not": lambda r, c: _wide(r, c, _not(r, _reduced(r, c))),
     "$logic_and": lambda r, c: _logic(r, c, "and"),
     "$logic_or": lambda r, c: _logic(r, c, "or"),
-    "$shl": _shift, "$sshl": _shift, "$shr": _shift, "$sshr": _shift, "$shift": _index, "$shiftx": _index,
-    "$mux": _mux, "$pmux": _pmux, "$bmux": _bmux, "$bwmux": _bwmux, "$demux": _demux, "$divfloor": _division,
-    "$slice": lambda r, c: r.word(c["connections"]["A"][r.number(c, "OFFSET"):r.number(c, "OFFSET") + _width(c)]),
+    "$shl": _shift,
+    "$sshl": _shift,
+    "$shr": _shift,
+    "$sshr": _shift,
+    "$shift": _index,
+    "$shiftx": _index,
+    "$mux": _mux,
+    "$pmux": _pmux,
+    "$bmux": _bmux,
+    "$bwmux": _bwmux,
+    "$demux": _demux,
+    "$divfloor": _division,
+    "$slice": lambda r, c: r.word(c["connections"]["A"][r.number(c, "OFFSET") : r.number(c, "OFFSET") + _width(c)]),
     "$concat": lambda r, c: r.word([*c["connections"]["A"], *c["connections"]["B"]]),
 }
 

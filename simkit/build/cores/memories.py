@@ -26,12 +26,15 @@ def _problem(cell: dict[str, Any]) -> str:
         return "it is read without a clock edge"
     if writers and _number(cell, "WR_CLK_ENABLE") != (1 << writers) - 1:
         return "it is written without a clock edge"
-    if readers and (_number(cell, "RD_TRANSPARENCY_MASK") or any(b not in ("0", "x") for b in cell["connections"]["RD_SRST"] + cell["connections"]["RD_ARST"])):
+    if readers and (
+        _number(cell, "RD_TRANSPARENCY_MASK")
+        or any(b not in ("0", "x") for b in cell["connections"]["RD_SRST"] + cell["connections"]["RD_ARST"])
+    ):
         return "its read ports are reset or show a word while it is being written"
     if _number(cell, "RD_WIDE_CONTINUATION") or _number(cell, "WR_WIDE_CONTINUATION"):
         return "its ports have different widths"
     enables = cell["connections"]["WR_EN"]
-    if any(len(set(map(str, enables[i * width:(i + 1) * width]))) > 1 for i in range(writers)):
+    if any(len(set(map(str, enables[i * width : (i + 1) * width]))) > 1 for i in range(writers)):
         return "parts of a word are written"
     return ""
 
@@ -46,8 +49,10 @@ def unfit(module: dict[str, Any]) -> list[str]:
             bits = _number(cell, "SIZE") * _number(cell, "WIDTH")
             if bits > MOST_REGISTER_BITS:
                 label = str(cell["parameters"]["MEMID"]).lstrip("\\")
-                raise CoreFault(f"memory {label} ({cell['attributes'].get('src', 'no line')}) cannot become block RAM: {_problem(cell)}; and with "
-                                f"{bits} bits it is too large to be made of registers (at most {MOST_REGISTER_BITS}).")
+                raise CoreFault(
+                    f"memory {label} ({cell['attributes'].get('src', 'no line')}) cannot become block RAM: {_problem(cell)}; and with "
+                    f"{bits} bits it is too large to be made of registers (at most {MOST_REGISTER_BITS})."
+                )
             found.append(name)
     return found
 
@@ -59,7 +64,10 @@ def add_memory(reader: _Reader, name: str, cell: dict[str, Any]) -> Callable[[],
     loc = reader.place(cell)
     label = str(cell["parameters"]["MEMID"]).lstrip("\\")
     init = str(cell["parameters"]["INIT"])[::-1]
-    words = [int("".join("1" if b == "1" else "0" for b in init[i:i + width])[::-1] or "0", 2) for i in range(0, width * depth, width)]
+    words = [
+        int("".join("1" if b == "1" else "0" for b in init[i : i + width])[::-1] or "0", 2)
+        for i in range(0, width * depth, width)
+    ]
     mem = len(net.mems)
     net.mems.append(Mem(label, make("unsigned", width), depth, tuple(words) if any(words) else (), loc))
     ports = []
@@ -69,21 +77,28 @@ def add_memory(reader: _Reader, name: str, cell: dict[str, Any]) -> Callable[[],
         net.reads.append(Read(f"{label}.read{i}", mem, clock, 0, 0, loc))
         reader.loc = loc
         node = reader.add("rdata", (), width, attr=ports[-1])
-        reader.leaf.update({bit: (node, place) for place, bit in enumerate(pins["RD_DATA"][i * width:(i + 1) * width])})
+        reader.leaf.update(
+            {bit: (node, place) for place, bit in enumerate(pins["RD_DATA"][i * width : (i + 1) * width])}
+        )
 
     def close() -> None:
         size = _number(cell, "ABITS")
         reader.loc = loc
 
         def address(pin: str, i: int) -> int:
-            node = reader.word(pins[pin][i * size:(i + 1) * size])
+            node = reader.word(pins[pin][i * size : (i + 1) * size])
             return reader.add("sub", (node, reader.const(offset, size)), size) if offset else node
 
         for i, port in enumerate(ports):
             net.reads[port].addr = address("RD_ADDR", i)
-            net.reads[port].enable = reader.word(pins["RD_EN"][i:i + 1])
+            net.reads[port].enable = reader.word(pins["RD_EN"][i : i + 1])
         for i in range(_number(cell, "WR_PORTS")):
-            data, enable = reader.word(pins["WR_DATA"][i * width:(i + 1) * width]), reader.word(pins["WR_EN"][i * width:i * width + 1])
-            net.writes.append(Write(mem, reader.clock_index[pins["WR_CLK"][i]], address("WR_ADDR", i), data, enable, loc))
+            data, enable = (
+                reader.word(pins["WR_DATA"][i * width : (i + 1) * width]),
+                reader.word(pins["WR_EN"][i * width : i * width + 1]),
+            )
+            net.writes.append(
+                Write(mem, reader.clock_index[pins["WR_CLK"][i]], address("WR_ADDR", i), data, enable, loc)
+            )
 
     return close

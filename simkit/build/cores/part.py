@@ -20,8 +20,14 @@ class VerilogCore(Core):
     Raises what :func:`simkit.build.cores.read_core` raises.
     """
 
-    def __init__(self, file: str | Path, top: str | None = None, *, parameters: Mapping[str, int] | None = None,
-                 include: Sequence[str | Path] = ()) -> None:
+    def __init__(
+        self,
+        file: str | Path,
+        top: str | None = None,
+        *,
+        parameters: Mapping[str, int] | None = None,
+        include: Sequence[str | Path] = (),
+    ) -> None:
         super().__init__(read_core(file, top, parameters=parameters, include=include))
 
 
@@ -45,8 +51,14 @@ def vhdl_to_verilog(file: str | Path, top: str, include: Sequence[str | Path] = 
         raise CoreFault("VHDL needs GHDL, which is not installed here (Debian: apt install ghdl)")
     files = [str(Path(f).resolve()) for f in (*include, file)]
     with tempfile.TemporaryDirectory(prefix="tickbench-ghdl-") as folder:
-        done = subprocess.run([ghdl, "--synth", "--std=08", "--out=verilog", *files, "-e", top], cwd=folder, capture_output=True,
-                              text=True, timeout=120, check=False)
+        done = subprocess.run(
+            [ghdl, "--synth", "--std=08", "--out=verilog", *files, "-e", top],
+            cwd=folder,
+            capture_output=True,
+            text=True,
+            timeout=120,
+            check=False,
+        )
     if done.returncode:
         raise CoreFault(f"GHDL cannot synthesise {top}: {done.stderr.strip()[:1000]}")
     return done.stdout

@@ -31,8 +31,14 @@ class CoreFault(BuildFault):
     """A core that cannot be brought in; the text names the construct and its line."""
 
 
-def read_core(file: str | Path, top: str | None = None, *, parameters: Mapping[str, int] | None = None,
-              clocks: Mapping[str, int | Fraction] | None = None, include: Sequence[str | Path] = ()) -> Netlist:
+def read_core(
+    file: str | Path,
+    top: str | None = None,
+    *,
+    parameters: Mapping[str, int] | None = None,
+    clocks: Mapping[str, int | Fraction] | None = None,
+    include: Sequence[str | Path] = (),
+) -> Netlist:
     """The netlist of a Verilog-2005 module.
 
     Parameters
@@ -69,16 +75,24 @@ def read_core(file: str | Path, top: str | None = None, *, parameters: Mapping[s
     return _Reader(module, names, clocks or {}).netlist()
 
 
-def _synthesise(place: Path, files: int, top: str | None, parameters: Mapping[str, int], names: Mapping[str, str],
-                as_registers: Sequence[str]) -> dict[str, Any]:
+def _synthesise(
+    place: Path,
+    files: int,
+    top: str | None,
+    parameters: Mapping[str, int],
+    names: Mapping[str, str],
+    as_registers: Sequence[str],
+) -> dict[str, Any]:
     """yosys's JSON of the flattened module, with its name under ``"name"``."""
     _must_be_name(top, parameters)
     setting = "".join(f" -chparam {name} {value}" for name, value in parameters.items())
     chosen = f"-top {top}" if top else "-auto-top"
     mapped = "".join(f"memory_map c:{name}; " for name in as_registers)
-    script = ("".join(f"read_verilog /build/core{n}.v; " for n in range(files))
-              + f"hierarchy -check {chosen}{setting}; proc; flatten; opt_expr; opt_muxtree; opt_reduce; opt_clean; check -assert; async2sync; "
-              f"memory -nomap; {mapped}opt_expr; opt_clean; chformal -remove; delete t:$print t:$scopeinfo; write_json /build/core.json")
+    script = (
+        "".join(f"read_verilog /build/core{n}.v; " for n in range(files))
+        + f"hierarchy -check {chosen}{setting}; proc; flatten; opt_expr; opt_muxtree; opt_reduce; opt_clean; check -assert; async2sync; "
+        f"memory -nomap; {mapped}opt_expr; opt_clean; chformal -remove; delete t:$print t:$scopeinfo; write_json /build/core.json"
+    )
     code, said = run_tool("yosys", ["-Q", "-T", "-q", "-p", script], place)
     if code:
         raise CoreFault(_complaint(said, names))
@@ -103,8 +117,10 @@ def _complaint(said: str, names: Mapping[str, str]) -> str:
     lines = [line for line in said.splitlines() if "ERROR" in line] or said.splitlines()[-3:]
     if "logic loop" in said:
         places = dict.fromkeys(re.findall(r"cell .*?source: (\S+?:\d+)\.", said))
-        lines = [f"it has a combinational loop through {', '.join(places)}: a value depends on itself within one tick. "
-                 "Put a register into the loop."]
+        lines = [
+            f"it has a combinational loop through {', '.join(places)}: a value depends on itself within one tick. "
+            "Put a register into the loop."
+        ]
     text = " ".join(line.replace("ERROR: ", "") for line in lines)
     for inside, outside in names.items():
         text = text.replace(inside, outside)
@@ -173,10 +189,14 @@ class _Reader:
         found: dict[Bit, int] = {}
         for name, bit, polarity, cell in self._clock_pins():
             if bit not in ports:
-                raise CoreFault(f"{self.place(cell)}: {name} is clocked by a signal made inside the core; "
-                                "here every register runs on a clock input. Use an enable instead.")
+                raise CoreFault(
+                    f"{self.place(cell)}: {name} is clocked by a signal made inside the core; "
+                    "here every register runs on a clock input. Use an enable instead."
+                )
             if not polarity:
-                raise CoreFault(f"{self.place(cell)}: a register on the falling edge of {ports[bit]}; here registers take rising edges only")
+                raise CoreFault(
+                    f"{self.place(cell)}: a register on the falling edge of {ports[bit]}; here registers take rising edges only"
+                )
             if bit not in found:
                 hz = Fraction(self.rates.get(ports[bit], FABRIC_HZ))
                 found[bit] = len(self.net.clocks)
@@ -194,8 +214,15 @@ class _Reader:
                 found.append((name, pins["CLK"][0], bool(self.number(cell, "CLK_POLARITY")), cell))
             elif cell["type"] == "$mem_v2":
                 for kind in ("RD", "WR"):
-                    enabled, polarity = self.number(cell, f"{kind}_CLK_ENABLE"), self.number(cell, f"{kind}_CLK_POLARITY")
-                    found += [(name, bit, bool(polarity >> i & 1), cell) for i, bit in enumerate(pins[f"{kind}_CLK"]) if enabled >> i & 1]
+                    enabled, polarity = (
+                        self.number(cell, f"{kind}_CLK_ENABLE"),
+                        self.number(cell, f"{kind}_CLK_POLARITY"),
+                    )
+                    found += [
+                        (name, bit, bool(polarity >> i & 1), cell)
+                        for i, bit in enumerate(pins[f"{kind}_CLK"])
+                        if enabled >> i & 1
+                    ]
         return found
 
     def _inputs(self, clock_bits: Mapping[Bit, int]) -> None:
@@ -215,7 +242,9 @@ class _Reader:
             if port["direction"] == "output":
                 self.loc = self.place(self.module["netnames"][name])
                 node = self.word(port["bits"])
-                self.net.outputs.append(Output(name, make("unsigned", len(port["bits"])), self._clock_of(node), node, self.loc))
+                self.net.outputs.append(
+                    Output(name, make("unsigned", len(port["bits"])), self._clock_of(node), node, self.loc)
+                )
 
     def _clock_of(self, node: int) -> int:
         """Clock of the registers that an output shows; 0 if it shows none."""
@@ -242,8 +271,16 @@ class _Reader:
             start = sum((starts.get(bit, 0)) << i for i, bit in enumerate(bits))
             self.loc = self.place(cell)
             index = len(self.net.regs)
-            self.net.regs.append(Reg(self._own_name(names, bits, index), make("unsigned", len(bits)), start,
-                                     self.clock_index[cell["connections"]["CLK"][0]], 0, self.loc))
+            self.net.regs.append(
+                Reg(
+                    self._own_name(names, bits, index),
+                    make("unsigned", len(bits)),
+                    start,
+                    self.clock_index[cell["connections"]["CLK"][0]],
+                    0,
+                    self.loc,
+                )
+            )
             node = self.add("reg", (), len(bits), attr=index)
             self.leaf.update({bit: (node, place) for place, bit in enumerate(bits)})
             found.append((index, name))
@@ -251,7 +288,11 @@ class _Reader:
 
     def _names(self) -> dict[tuple[Bit, ...], str]:
         """The author's name for each word that has one.  A register behind an asynchronous reset takes the name of the multiplexer there."""
-        names = {tuple(net["bits"]): name for name, net in reversed(self.module["netnames"].items()) if not net.get("hide_name")}
+        names = {
+            tuple(net["bits"]): name
+            for name, net in reversed(self.module["netnames"].items())
+            if not net.get("hide_name")
+        }
         for cell in self.cells.values():
             if cell["type"] == "$mux":
                 pins = cell["connections"]
@@ -272,7 +313,9 @@ class _Reader:
         taken = {reg.name for reg in self.net.regs} | {port.name for port in self.net.inputs}
         wanted = names.get(tuple(bits), f"register_{index}")
         shown = self.module["ports"].get(wanted)
-        if shown is not None and shown["bits"] != list(bits):  # behind an asynchronous reset the port shows another value
+        if shown is not None and shown["bits"] != list(
+            bits
+        ):  # behind an asynchronous reset the port shows another value
             wanted = f"{wanted}_register"
         return wanted if wanted not in taken else f"{wanted}_{index}"
 
@@ -324,15 +367,21 @@ class _Reader:
                 return -1, 0  # driven by nothing
             name, pin, _ = self.driver[bit]
             node = self._value(name, pin)
-            self.leaf.update({b: (node, i) for i, b in enumerate(self.cells[name]["connections"][pin]) if isinstance(b, int)})
+            self.leaf.update(
+                {b: (node, i) for i, b in enumerate(self.cells[name]["connections"][pin]) if isinstance(b, int)}
+            )
         return self.leaf[bit]
 
     def _value(self, name: str, pin: str) -> int:
         """The node of a cell's output."""
         if name in self.open:
-            places = ", ".join(dict.fromkeys(str(self.place(self.cells[n])) for n in self.open[self.open.index(name):]))
-            raise CoreFault(f"{self.net.name} has a combinational loop through {places}: a value depends on itself within one tick. "
-                            "Put a register into the loop.")
+            places = ", ".join(
+                dict.fromkeys(str(self.place(self.cells[n])) for n in self.open[self.open.index(name) :])
+            )
+            raise CoreFault(
+                f"{self.net.name} has a combinational loop through {places}: a value depends on itself within one tick. "
+                "Put a register into the loop."
+            )
         cell = self.cells[name]
         self.open.append(name)
         before, self.loc = self.loc, self.place(cell)
@@ -340,7 +389,9 @@ class _Reader:
         self.loc = before
         self.open.pop()
         if found is None:
-            raise CoreFault(f"{self.place(cell)}: the construct that yosys calls {cell['type']} has no counterpart here")
+            raise CoreFault(
+                f"{self.place(cell)}: the construct that yosys calls {cell['type']} has no counterpart here"
+            )
         return found
 
     @staticmethod

@@ -120,8 +120,13 @@ class Biquad(Design):
     def run(self):
         x = resize(sfixed(17, 0)(self.accel.value), sfixed(3, -14))
         if self.accel.valid:
-            y = (x * const(0.0625, sfixed(1, -14)) + self.x1 * const(0.125, sfixed(1, -14)) + self.x2 * const(0.0625, sfixed(1, -14))
-                 + self.y1 * const(1.125, sfixed(1, -14)) - self.y2 * const(0.40625, sfixed(1, -14)))
+            y = (
+                x * const(0.0625, sfixed(1, -14))
+                + self.x1 * const(0.125, sfixed(1, -14))
+                + self.x2 * const(0.0625, sfixed(1, -14))
+                + self.y1 * const(1.125, sfixed(1, -14))
+                - self.y2 * const(0.40625, sfixed(1, -14))
+            )
             self.x1 = x
             self.x2 = self.x1
             self.y1 = resize(y, sfixed(3, -14))
