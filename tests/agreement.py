@@ -46,8 +46,10 @@ def changes(engine: Engine, net: Netlist, events: Events, steps: Sequence[int]) 
     engine.record(recording)
     for number, step in enumerate(steps):
         engine.run(step, events) if number == 0 else engine.run(step)
-    shown = {name: list(zip(recording.trace(name).ticks.tolist(), recording.trace(name).values.tolist(), strict=True))
-             for name in recording.names}
+    shown = {
+        name: list(zip(recording.trace(name).ticks.tolist(), recording.trace(name).values.tolist(), strict=True))
+        for name in recording.names
+    }
     return shown | {f"peek {name}": [(0, engine.peek(name))] for name in recording.names}
 
 
@@ -66,10 +68,13 @@ def disagreements(net: Netlist, seed: int, with_icarus: bool = True) -> list[str
     rng = random.Random(seed)
     cut = rng.randrange(1, TICKS)
     wanted = changes(make_engine(net, seed, "reference"), net, events, [TICKS])
-    runs = {"native": (NativeEngine(net, seed), [TICKS]), "native in two runs": (NativeEngine(net, seed), [cut, TICKS - cut]),
-            "native, state in the buffer": (InBuffer(net, seed), [TICKS]),
-            "native, restless registers alone": (Restless(net, seed), [TICKS]),
-            "native after the passes": (NativeEngine(run_passes(net), seed), [TICKS])}
+    runs = {
+        "native": (NativeEngine(net, seed), [TICKS]),
+        "native in two runs": (NativeEngine(net, seed), [cut, TICKS - cut]),
+        "native, state in the buffer": (InBuffer(net, seed), [TICKS]),
+        "native, restless registers alone": (Restless(net, seed), [TICKS]),
+        "native after the passes": (NativeEngine(run_passes(net), seed), [TICKS]),
+    }
     found = []
     for name, (engine, steps) in runs.items():
         got = changes(engine, engine.netlist, events, steps)
@@ -81,22 +86,33 @@ def disagreements(net: Netlist, seed: int, with_icarus: bool = True) -> list[str
 
         recorded = {k: v for k, v in wanted.items() if not k.startswith("peek ")}
         recording = run_icarus(net, TICKS, events, list(recorded), seed)
-        got = {n: list(zip(recording.trace(n).ticks.tolist(), recording.trace(n).values.tolist(), strict=True)) for n in recorded}
+        got = {
+            n: list(zip(recording.trace(n).ticks.tolist(), recording.trace(n).values.tolist(), strict=True))
+            for n in recorded
+        }
         where = first_difference(recorded, got)
         if where:
             found.append(f"{net.name}: Icarus Verilog: {where}")
     return found
 
 
-def compare(designs: int, first_seed: int, with_icarus: bool, generators: dict[str, Callable[[int], Netlist]]) -> dict[str, object]:
+def compare(
+    designs: int, first_seed: int, with_icarus: bool, generators: dict[str, Callable[[int], Netlist]]
+) -> dict[str, object]:
     """Run the comparison; the report that ``--json`` prints."""
     began, found = time.perf_counter(), []
     for name, generator in generators.items():
         for seed in range(first_seed, first_seed + designs):
             found += [f"{name} {line}" for line in disagreements(generator(seed), seed, with_icarus)]
-    return {"designs": designs * len(generators), "mismatches": len(found), "seconds": round(time.perf_counter() - began, 2),
-            "ticks": TICKS, "first_seed": first_seed, "engines": ["reference", "native", *(["icarus"] if with_icarus else [])],
-            "examples": found[:10]}
+    return {
+        "designs": designs * len(generators),
+        "mismatches": len(found),
+        "seconds": round(time.perf_counter() - began, 2),
+        "ticks": TICKS,
+        "first_seed": first_seed,
+        "engines": ["reference", "native", *(["icarus"] if with_icarus else [])],
+        "examples": found[:10],
+    }
 
 
 def main() -> int:
@@ -105,7 +121,9 @@ def main() -> int:
     parser.add_argument("--first-seed", type=int, default=1)
     parser.add_argument("--without-icarus", action="store_true")
     parser.add_argument("--json", action="store_true")
-    parser.add_argument("--source", choices=[*GENERATORS, "both"], default="both", help="what to make; 'both': half of each")
+    parser.add_argument(
+        "--source", choices=[*GENERATORS, "both"], default="both", help="what to make; 'both': half of each"
+    )
     options = parser.parse_args()
     chosen = GENERATORS if options.source == "both" else {options.source: GENERATORS[options.source]}
     report = compare(-(-options.designs // len(chosen)), options.first_seed, not options.without_icarus, chosen)

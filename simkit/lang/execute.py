@@ -345,7 +345,10 @@ class Executor(Operations):
             raise Refused(f"nothing can be assigned to {type(target).__name__}.")
 
     def _assign_local(self, name: str, value: Any) -> None:
-        if isinstance(self.env.locals.get((self.frame.id, name)), Design) and self.env.locals[self.frame.id, name] is self.frame.design:
+        if (
+            isinstance(self.env.locals.get((self.frame.id, name)), Design)
+            and self.env.locals[self.frame.id, name] is self.frame.design
+        ):
             raise Refused(f"{name} is the design itself and cannot become something else.", "Choose another name.")
         self.env.locals[self.frame.id, name] = self.held(value)
 
@@ -409,7 +412,9 @@ class Executor(Operations):
             return None
         value = way.value
         if value is not None and self.env.active != self.b.zero:
-            value = Unusable(f"{self.frame.code.tree.name} returns a value on some ways only.", "End it with a return on every way.")
+            value = Unusable(
+                f"{self.frame.code.tree.name} returns a value on some ways only.", "End it with a return on every way."
+            )
         self.env.take(join(self.b, way.active, dataclasses.replace(way, value=None), self.env.way()))
         return value
 

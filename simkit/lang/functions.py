@@ -126,4 +126,6 @@ def _usage(function: Any) -> str:
     if function in usual:
         return usual[function]
     names = inspect.signature(function).parameters.values() if function in LANGUAGE else ()
-    return f"{function.__name__}({', '.join(f'{p.name}=…' if p.kind is p.KEYWORD_ONLY else p.name for p in names) or '…'})"
+    return (
+        f"{function.__name__}({', '.join(f'{p.name}=…' if p.kind is p.KEYWORD_ONLY else p.name for p in names) or '…'})"
+    )

@@ -194,7 +194,9 @@ class Operations(Evaluator):
             usage = f"Write {method.name}({', '.join(names[len(given) - len(args) :])})."
             if not isinstance(method, Combinational) and names[:1] != ["self"]:
                 usage = "The first parameter of an operation is self."
-            raise Refused(f"{method.name} takes {max(0, len(names) - len(given) + len(args))} values, not {len(args)}.", usage)
+            raise Refused(
+                f"{method.name} takes {max(0, len(names) - len(given) + len(args))} values, not {len(args)}.", usage
+            )
         bound = dict(zip(names, given, strict=False))
         for name, value in options.items():
             if name in bound or name not in (*names, *(a.arg for a in spec.kwonlyargs)):
@@ -205,7 +207,10 @@ class Operations(Evaluator):
         )
         for name in (*names, *(a.arg for a in spec.kwonlyargs)):
             if name not in bound and name not in defaults:
-                raise Refused(f"{method.name} needs a value for {name!r}.", f"Write {method.name}({', '.join(names[len(given) - len(args) :])}).")
+                raise Refused(
+                    f"{method.name} needs a value for {name!r}.",
+                    f"Write {method.name}({', '.join(names[len(given) - len(args) :])}).",
+                )
             bound.setdefault(name, defaults.get(name))
         return {name: self.held(value) for name, value in bound.items()}
 

@@ -120,7 +120,9 @@ def a_or_an(noun: str) -> str:
 def element_number(name: str, i: Any, count: int, noun: str) -> int:
     """A constant index, or a refusal in words."""
     if isinstance(i, bool) or not isinstance(i, int) or not 0 <= i < count:
-        raise Refused(f"{name} has {noun}s 0 to {count - 1}; there is no {noun} {i!r}.", f"The last one is {count - 1}.")
+        raise Refused(
+            f"{name} has {noun}s 0 to {count - 1}; there is no {noun} {i!r}.", f"The last one is {count - 1}."
+        )
     return i
 
 

@@ -55,7 +55,6 @@ class HardwareError(SyntaxError):
             self.end_offset,
         )
 
-
     @property
     def loc(self) -> Loc | None:
         """Where it is; None if it is about the whole design."""

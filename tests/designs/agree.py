@@ -30,7 +30,9 @@ COMPARED = ("user", "port", "count")
 """Kinds of register that the oracle speaks of; the others are the compiler's own."""
 
 
-def engine_traces(net: Netlist, events: Events, seed: int, engine: Callable[[Netlist, int], Engine], ticks: int = TICKS) -> Traces:
+def engine_traces(
+    net: Netlist, events: Events, seed: int, engine: Callable[[Netlist, int], Engine], ticks: int = TICKS
+) -> Traces:
     running, recording = engine(net, seed), Recording(list(net.signals()))
     running.record(recording)
     running.run(ticks, events)
@@ -82,13 +84,17 @@ def disagreements(program: Program, with_icarus: bool = True) -> list[str]:
         found["oracle"] = difference(expected, wanted)
     if program.seed % 10 == 0:
         idle = (*slowed(program), program.seed)
-        found["native, mostly idle"] = difference(*(engine_traces(*idle, kind, TICKS * SLOWER // 2) for kind in (ReferenceEngine, NativeEngine)))
+        found["native, mostly idle"] = difference(
+            *(engine_traces(*idle, kind, TICKS * SLOWER // 2) for kind in (ReferenceEngine, NativeEngine))
+        )
     if with_icarus:
         from simkit.engines.icarus import run_icarus
 
         recording = run_icarus(net, TICKS, events, list(wanted), program.seed)
         shown = {name: recording.trace(name) for name in wanted}
-        found["Icarus Verilog"] = difference(wanted, {name: list(zip(t.ticks.tolist(), t.values.tolist(), strict=True)) for name, t in shown.items()})
+        found["Icarus Verilog"] = difference(
+            wanted, {name: list(zip(t.ticks.tolist(), t.values.tolist(), strict=True)) for name, t in shown.items()}
+        )
     return [f"{who}: {where}" for who, where in found.items() if where]
 
 
@@ -138,8 +144,15 @@ def compare(designs: int, first_seed: int, jobs: int, icarus_every: int) -> dict
             counts["icarus"] += icarus
             if lines:
                 bad.append({"seed": seed, "differences": lines})
-    return {"designs": designs, "mismatches": len(bad), "compared": counts, "seconds": round(time.perf_counter() - began, 1),
-            "ticks": TICKS, "first_seed": first_seed, "examples": bad[:20]}
+    return {
+        "designs": designs,
+        "mismatches": len(bad),
+        "compared": counts,
+        "seconds": round(time.perf_counter() - began, 1),
+        "ticks": TICKS,
+        "first_seed": first_seed,
+        "examples": bad[:20],
+    }
 
 
 def main() -> int:
@@ -147,7 +160,9 @@ def main() -> int:
     parser.add_argument("--designs", type=int, default=100)
     parser.add_argument("--first-seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
-    parser.add_argument("--icarus-every", type=int, default=1, help="run every n-th design in Icarus Verilog too; 0: none")
+    parser.add_argument(
+        "--icarus-every", type=int, default=1, help="run every n-th design in Icarus Verilog too; 0: none"
+    )
     parser.add_argument("--shrink", type=int, metavar="SEED", help="print a failing design made small")
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()

@@ -12,8 +12,14 @@ from tests.designs.oracle import Context, Number, resized, wrapped
 from tests.designs.statements import Expr, Function
 
 WIDTHS = (2, 3, 4, 5, 8, 8, 12, 16, 16, 24, 31, 32, 33)
-COMPARES = {"==": lambda x, y: x == y, "!=": lambda x, y: x != y, "<": lambda x, y: x < y, "<=": lambda x, y: x <= y,
-            ">": lambda x, y: x > y, ">=": lambda x, y: x >= y}
+COMPARES = {
+    "==": lambda x, y: x == y,
+    "!=": lambda x, y: x != y,
+    "<": lambda x, y: x < y,
+    "<=": lambda x, y: x <= y,
+    ">": lambda x, y: x > y,
+    ">=": lambda x, y: x >= y,
+}
 BITWISE = {"&": lambda x, y: x & y, "|": lambda x, y: x | y, "^": lambda x, y: x ^ y}
 
 
@@ -50,8 +56,11 @@ def fixed_of(kind: Type) -> Type:
 
 
 def fits(inner: Type, outer: Type) -> bool:
-    return (inner.right >= outer.right and outer.low * outer.step <= inner.low * inner.step
-            and inner.high * inner.step <= outer.high * outer.step)
+    return (
+        inner.right >= outer.right
+        and outer.low * outer.step <= inner.low * inner.step
+        and inner.high * inner.step <= outer.high * outer.step
+    )
 
 
 class Expressions:
@@ -78,8 +87,19 @@ class Expressions:
             return self.choice(kind, depth)
         if self.functions and self.rng.random() < 0.1:
             return self.fit(self.called(depth), kind)
-        maker = self.rng.choice((self.sum, self.sum, self.product, self.bitwise, self.shift, self.sign, self.extreme,
-                                 self.quotient, self.pieces))
+        maker = self.rng.choice(
+            (
+                self.sum,
+                self.sum,
+                self.product,
+                self.bitwise,
+                self.shift,
+                self.sign,
+                self.extreme,
+                self.quotient,
+                self.pieces,
+            )
+        )
         return self.fit(maker(kind, depth), kind)
 
     def leaf(self, kind: Type) -> Expr:
@@ -136,14 +156,17 @@ class Expressions:
         if op == "/":
             return Expr(f"({x.text} / {y.text})", kind, lambda c: wrapped(cut_quotient(x.value(c), y.value(c)), kind))
         if op == "%":
+
             def modulus(c: Context) -> Number:
                 a, b = x.value(c), y.value(c)
                 return a % b if b else 0
+
             return Expr(f"({x.text} % {y.text})", kind, modulus)
 
         def remainder(c: Context) -> Number:
             a, b = x.value(c), y.value(c)
             return a - b * cut_quotient(a, b) if b else 0
+
         return Expr(f"rem({x.text}, {y.text})", kind, remainder)
 
     def bitwise(self, kind: Type, depth: int) -> Expr:
@@ -166,6 +189,7 @@ class Expressions:
         def shifted(c: Context) -> Number:
             raw, n = int(Fraction(x.value(c)) / kind.step), int(count.value(c))
             return wrapped((raw << n if op == "<<" else raw >> n) * kind.step, kind)
+
         return Expr(f"({x.text} {op} {count.text})", kind, shifted)
 
     def sign(self, kind: Type, depth: int) -> Expr:
@@ -190,24 +214,35 @@ class Expressions:
             source = make(self.rng.choice(("unsigned", "signed")), kind.width + self.rng.randrange(6))
             low = self.rng.randrange(source.width - kind.width + 1)
             x = self.expr(source, depth - 1)
-            return Expr(f"bits({x.text}, {low + kind.width - 1}, {low})", kind,
-                        lambda c: (int(x.value(c)) >> low) & kind.high)
+            return Expr(
+                f"bits({x.text}, {low + kind.width - 1}, {low})", kind, lambda c: (int(x.value(c)) >> low) & kind.high
+            )
         split = self.rng.randrange(1, kind.width)
-        high, low_part = self.expr(make("unsigned", kind.width - split), depth - 1), self.expr(make("unsigned", split), depth - 1)
-        return Expr(f"cat({high.text}, {low_part.text})", kind,
-                    lambda c: (int(high.value(c)) << split) | int(low_part.value(c)))
+        high, low_part = (
+            self.expr(make("unsigned", kind.width - split), depth - 1),
+            self.expr(make("unsigned", split), depth - 1),
+        )
+        return Expr(
+            f"cat({high.text}, {low_part.text})", kind, lambda c: (int(high.value(c)) << split) | int(low_part.value(c))
+        )
 
     def choice(self, kind: Type, depth: int) -> Expr:
         test, yes, no = self.expr(BIT, depth - 1), self.expr(kind, depth - 1), self.expr(kind, depth - 1)
-        return Expr(f"({yes.text} if {test.text} else {no.text})", kind,
-                    lambda c: yes.value(c) if test.value(c) else no.value(c))
+        return Expr(
+            f"({yes.text} if {test.text} else {no.text})",
+            kind,
+            lambda c: yes.value(c) if test.value(c) else no.value(c),
+        )
 
     def called(self, depth: int) -> Expr:
         function = self.rng.choice(self.functions)
         args = [self.expr(kind, depth - 1) for _, kind in function.parameters]
         assert function.result is not None
-        return Expr(f"{function.name}({', '.join(arg.text for arg in args)})", function.result,
-                    lambda c: function.at_once(c, [arg.value(c) for arg in args]))
+        return Expr(
+            f"{function.name}({', '.join(arg.text for arg in args)})",
+            function.result,
+            lambda c: function.at_once(c, [arg.value(c) for arg in args]),
+        )
 
     # --- bits ---
 
@@ -225,7 +260,9 @@ class Expressions:
             return Expr(f"(not {x.text})", BIT, lambda c: int(not x.value(c)))
         if pick < 0.85:
             x, y = self.expr(BIT, depth - 1), self.expr(BIT, depth - 1)
-            op, action = self.rng.choice((("^", lambda a, b: a ^ b), ("==", lambda a, b: int(a == b)), ("!=", lambda a, b: a ^ b)))
+            op, action = self.rng.choice(
+                (("^", lambda a, b: a ^ b), ("==", lambda a, b: int(a == b)), ("!=", lambda a, b: a ^ b))
+            )
             return Expr(f"({x.text} {op} {y.text})", BIT, lambda c: action(x.value(c), y.value(c)))
         kind = make("unsigned", self.rng.choice(WIDTHS))
         if self.rng.random() < 0.3:
@@ -252,6 +289,7 @@ class Expressions:
         def compared(c: Context) -> int:
             values = [x.value(c) for x in xs]
             return int(all(COMPARES[op](a, b) for op, a, b in zip(ops, values, values[1:], strict=False)))
+
         return Expr(f"({text})", BIT, compared)
 
     # --- from one type to another ---
@@ -264,8 +302,9 @@ class Expressions:
             return Expr(f"({x.text} != 0)", BIT, lambda c: int(x.value(c) != 0))
         if x.kind == BIT:
             yes, no = (literal(kind, random_number(self.rng, kind)) for _ in range(2))
-            return Expr(f"({yes.text} if {x.text} else {no.text})", kind,
-                        lambda c: yes.value(c) if x.value(c) else no.value(c))
+            return Expr(
+                f"({yes.text} if {x.text} else {no.text})", kind, lambda c: yes.value(c) if x.value(c) else no.value(c)
+            )
         if x.kind.signed != kind.signed:
             return self.fit(self.other_sign(x), kind)
         if fits(x.kind, kind) and x.kind.fixed == kind.fixed and self.rng.random() < 0.5:
@@ -285,9 +324,13 @@ class Expressions:
         rounding = self.rng.choice((None, None, "nearest", "truncate"))
         if kind.right > x.kind.left + 1:  # nothing is left of the number: fixed_pkg then gives sign bits
             rounding = "truncate"
-        styles = "".join(f", {name}={style!r}" for name, style in (("overflow", overflow), ("round", rounding)) if style)
+        styles = "".join(
+            f", {name}={style!r}" for name, style in (("overflow", overflow), ("round", rounding)) if style
+        )
         have = x.kind
-        return Expr(f"resize({x.text}, {kind}{styles})", kind, lambda c: resized(x.value(c), have, kind, overflow, rounding))
+        return Expr(
+            f"resize({x.text}, {kind}{styles})", kind, lambda c: resized(x.value(c), have, kind, overflow, rounding)
+        )
 
 
 def reader(name: str) -> Callable[[Context], Number]:

@@ -50,14 +50,21 @@ class Generator(Supplies):
 
     def _scope(self, loop: LoopText, waits: bool) -> Scope:
         owned = self.owned[loop.name]
-        return Scope(list(self.readable[loop.clock]), [target for target, _ in owned], {t.text: k for t, k in owned}, waits)
+        return Scope(
+            list(self.readable[loop.clock]), [target for target, _ in owned], {t.text: k for t, k in owned}, waits
+        )
 
     def _counter(self) -> None:
         for clock in range(self.program.clocks):
             name, loop = f"now{clock}", LoopText(f"counter{clock}", "clocked", 0, clock)
             kind = make("unsigned", 8)
             self._register(name, kind, 0)
-            loop.body.append(Do(f"self.{name} = self.{name} + 1", lambda c, n=name: c.machine.assign(n, (c.machine.old[n] + 1) % 256)))
+            loop.body.append(
+                Do(
+                    f"self.{name} = self.{name} + 1",
+                    lambda c, n=name: c.machine.assign(n, (c.machine.old[n] + 1) % 256),
+                )
+            )
             self.program.loops.append(loop)
             self._read(clock, f"self.{name}", kind, reader(name))
             self.owned[loop.name] = []

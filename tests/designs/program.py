@@ -47,7 +47,11 @@ class LoopText:
 
     def lines(self) -> list[str]:
         options = [*([f"every={self.period}"] if self.period else []), *(["clock=other"] if self.clock else [])]
-        return [f"@{self.kind}" + (f"({', '.join(options)})" if options else ""), f"def {self.name}(self):", *indented(self.body)]
+        return [
+            f"@{self.kind}" + (f"({', '.join(options)})" if options else ""),
+            f"def {self.name}(self):",
+            *indented(self.body),
+        ]
 
 
 @dataclass
@@ -88,10 +92,18 @@ class Program:
                 lines += ["", *function.lines()]
         for block in blocks:
             own = [line for function in block.functions for line in ("", *function.lines())]
-            lines += ["", f"class Class_{block.name}(Design):", *(f"    {d.text}" for d in block.declared),
-                      *(f"    {line}" for line in own)]
-        used = [d.text for d in self.declared if f"self.{d.name}" in text] + [f"{b.name} = Class_{b.name}()" for b in blocks]
-        return "\n".join([*lines, "", "class Random(Design):", *(f"    {line}" for line in (*(used or ["pass"]), *code)), ""])
+            lines += [
+                "",
+                f"class Class_{block.name}(Design):",
+                *(f"    {d.text}" for d in block.declared),
+                *(f"    {line}" for line in own),
+            ]
+        used = [d.text for d in self.declared if f"self.{d.name}" in text] + [
+            f"{b.name} = Class_{b.name}()" for b in blocks
+        ]
+        return "\n".join(
+            [*lines, "", "class Random(Design):", *(f"    {line}" for line in (*(used or ["pass"]), *code)), ""]
+        )
 
     def stimuli(self) -> list[Event]:
         """Changes of the inputs that this program's text still has: tick, input, raw value."""
@@ -117,8 +129,13 @@ class Program:
                 machine.register(f"{loop.name}.late", COUNT)
             machine.loops.append(Loop(loop.name, loop.period, lambda c, body=loop.body: run_block(body, c)))
         kinds = {port.name: port for port in self.inputs}
-        machine.run(TICKS, [(tick, name, value * kinds[name].kind.step if kinds[name].kind.fixed else value, kinds[name].strobe)
-                            for tick, name, value in self.stimuli()])
+        machine.run(
+            TICKS,
+            [
+                (tick, name, value * kinds[name].kind.step if kinds[name].kind.fixed else value, kinds[name].strobe)
+                for tick, name, value in self.stimuli()
+            ],
+        )
         return machine
 
 

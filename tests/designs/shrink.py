@@ -60,5 +60,3 @@ def _try(program: Program, items: list, index: int, instead: list, fails: Fails)
         return True
     items[:] = before
     return False
-
-

@@ -32,8 +32,19 @@ class Supplies(Writer):
 
     def _outside(self) -> None:
         fabric = [loop for loop in self.program.loops if loop.clock == 0 and not loop.name.startswith("counter")]
-        makers = (self._host_register, self._digital_in, self._digital_out, self._analog_in, self._analog_out, self._interrupt,
-                  self._stream_out, self._stream_in, self._memory, self._block, self._host_shown)
+        makers = (
+            self._host_register,
+            self._digital_in,
+            self._digital_out,
+            self._analog_in,
+            self._analog_out,
+            self._interrupt,
+            self._stream_out,
+            self._stream_in,
+            self._memory,
+            self._block,
+            self._host_shown,
+        )
         for loop in fabric:
             for maker in self.rng.sample(makers, self.rng.randrange(2, 6)):
                 maker(loop)
@@ -57,8 +68,13 @@ class Supplies(Writer):
 
     def _digital_in(self, loop: LoopText) -> None:
         name, kind, sync = self.name("pin"), self.rng.choice((BIT, make("unsigned", 3))), self.rng.randrange(4)
-        self.program.declared.append(Declared(name, f'{name} = DigitalIn("{name}", {kind}, sync={sync})',
-                                              lambda m: m.chains.__setitem__(name, [0] * sync) if sync else None))
+        self.program.declared.append(
+            Declared(
+                name,
+                f'{name} = DigitalIn("{name}", {kind}, sync={sync})',
+                lambda m: m.chains.__setitem__(name, [0] * sync) if sync else None,
+            )
+        )
         self._input(name, kind)
         if sync:
             self._read(0, f"self.{name}", kind, lambda c: c.machine.chains[name][-1])
@@ -106,7 +122,9 @@ class Supplies(Writer):
         self.program.declared.append(Declared(name, f"{name} = Interrupt()", build))
         self._input(f"{name}.acknowledge", BIT, strobe=True)
         self._read(0, f"self.{name}.pending", BIT, reader(name))
-        self.singles[loop.name].append(lambda scope: Do(f"self.{name}.request()", lambda c: c.machine.requests.add(name)))
+        self.singles[loop.name].append(
+            lambda scope: Do(f"self.{name}.request()", lambda c: c.machine.requests.add(name))
+        )
 
     def _block(self, loop: LoopText) -> None:
         """A sub-design of its own for one loop: a register and an operation that changes it."""
@@ -136,28 +154,40 @@ class Supplies(Writer):
             return self._rom(loop)
         name, kind, depth = self.name("store"), random_kind(self.rng), self.rng.choice((2, 5, 8, 16))
         address = make("unsigned", max(1, (depth - 1).bit_length()))
-        self.program.declared.append(Declared(name, f"{name} = Ram({kind}, {depth})",
-                                              lambda m: m.memories.__setitem__(name, Memory([0] * depth))))
+        self.program.declared.append(
+            Declared(
+                name, f"{name} = Ram({kind}, {depth})", lambda m: m.memories.__setitem__(name, Memory([0] * depth))
+            )
+        )
 
         def write(scope: Scope) -> Statement:
             where, what = self.expr(scope, address), self.expr(scope, kind)
-            return Do(f"self.{name}[{where.text}] = {what.text}",
-                      lambda c: setattr(c.machine.memories[name], "write", (int(where.value(c)), what.value(c))))
+            return Do(
+                f"self.{name}[{where.text}] = {what.text}",
+                lambda c: setattr(c.machine.memories[name], "write", (int(where.value(c)), what.value(c))),
+            )
 
         self.singles[loop.name].append(write)
         if loop.kind == "sequenced":
             self._landing(loop, kind)
-            self.waiting[loop.name].append(lambda scope: ReadMemory(self.target(scope, kind), name, self.expr(scope, address)))
+            self.waiting[loop.name].append(
+                lambda scope: ReadMemory(self.target(scope, kind), name, self.expr(scope, address))
+            )
         return None
 
     def _rom(self, loop: LoopText) -> None:
         name, kind = self.name("table"), make("unsigned", 8)
         words: list[Number] = [self.rng.randrange(256) for _ in range(4)]
-        self.program.declared.append(Declared(name, f"{name} = Rom({kind}, {words})",
-                                              lambda m: m.memories.__setitem__(name, Memory(list(words)))))
+        self.program.declared.append(
+            Declared(
+                name, f"{name} = Rom({kind}, {words})", lambda m: m.memories.__setitem__(name, Memory(list(words)))
+            )
+        )
         if loop.kind == "sequenced":
             address = make("unsigned", 2)
-            self.waiting[loop.name].append(lambda scope: ReadMemory(self.target(scope, kind), name, self.expr(scope, address)))
+            self.waiting[loop.name].append(
+                lambda scope: ReadMemory(self.target(scope, kind), name, self.expr(scope, address))
+            )
 
     # --- queues ---
 
@@ -203,7 +233,9 @@ class Supplies(Writer):
         """Synchronizer and unsafe_cross between two loops (designs of two clocks only)."""
         giver, taker = self.rng.choice(loops), self.rng.choice(loops)
         name = self.name("flag")
-        self.program.declared.append(Declared(name, f"{name} = Synchronizer(stages={self.rng.randrange(1, 4)})", lambda m: None))
+        self.program.declared.append(
+            Declared(name, f"{name} = Synchronizer(stages={self.rng.randrange(1, 4)})", lambda m: None)
+        )
         self.owned[giver.name].append((Target(f"self.{name}", lambda c, v: None), BIT))
         self._read(taker.clock, f"self.{name}", BIT, lambda c: 0)
         mine = [(target, kind) for target, kind in self.owned[giver.name] if target.text.startswith("self.r")]
@@ -228,6 +260,7 @@ class Supplies(Writer):
                 elif counts:
                     c.machine.refused.add(name)
                 flag.put(c, int(queue.ready))
+
             return Do(f"{flag.before()}self.{name}.try_put({word.text})", act)
 
         self.singles[loop.name].append(offer)
@@ -265,7 +298,11 @@ class Supplies(Writer):
             parameters = [(name, random_kind(self.rng)) for name in ("x", "y")[: self.rng.randrange(1, 3)]]
             result = random_kind(self.rng)
             maker = Expressions(self.rng, [Expr(name, kind, local(name)) for name, kind in parameters], [])
-            body: list[Statement] = [If(maker.expr(BIT, 1), [Leave("return", Returned, maker.expr(result, 1))])] if self.rng.random() < 0.6 else []
+            body: list[Statement] = (
+                [If(maker.expr(BIT, 1), [Leave("return", Returned, maker.expr(result, 1))])]
+                if self.rng.random() < 0.6
+                else []
+            )
             body.append(Leave("return", Returned, maker.expr(result, 2)))
             self.program.functions.append(Function(self.name("function"), "combinational", parameters, result, body))
 

@@ -49,8 +49,11 @@ class Writer:
 
     def _register(self, name: str, kind: Type, reset: Number, word: str = "Reg", options: str = "") -> None:
         shown = repr(float(reset)) if kind.fixed else str(reset)
-        self.program.declared.append(Declared(name, f"{name} = {word}({options or kind}, reset={shown})",
-                                              lambda m: m.register(name, kind, reset)))
+        self.program.declared.append(
+            Declared(
+                name, f"{name} = {word}({options or kind}, reset={shown})", lambda m: m.register(name, kind, reset)
+            )
+        )
 
     def _read(self, clock: int, text: str, kind: Type, value: Callable[[Context], Number]) -> None:
         self.readable[clock].append(Expr(text, kind, value))
@@ -76,16 +79,32 @@ class Writer:
     def _array(self, loop: LoopText) -> None:
         """Regs: each element is a register; written by a signal index now and then."""
         name, kind, size = self.name("taps"), make("unsigned", self.rng.choice((4, 9))), self.rng.randrange(2, 6)
-        self.program.declared.append(Declared(name, f"{name} = Regs({kind}, {size})",
-                                              lambda m: [m.register(f"{name}[{i}]", kind) for i in range(size)]))
+        self.program.declared.append(
+            Declared(
+                name,
+                f"{name} = Regs({kind}, {size})",
+                lambda m: [m.register(f"{name}[{i}]", kind) for i in range(size)],
+            )
+        )
         for i in range(size):
-            self.owned[loop.name].append((Target(f"self.{name}[{i}]", lambda c, v, i=i: c.machine.assign(f"{name}[{i}]", v)), kind))
+            self.owned[loop.name].append(
+                (Target(f"self.{name}[{i}]", lambda c, v, i=i: c.machine.assign(f"{name}[{i}]", v)), kind)
+            )
             self._read(loop.clock, f"self.{name}[{i}]", kind, reader(f"{name}[{i}]"))
         index = f"bits(self.now{loop.clock}, 2, 0)"
         place = lambda c: int(c.machine.old[f"now{loop.clock}"]) & 7  # noqa: E731
-        self._read(loop.clock, f"sum(tap for tap in self.{name})", kind,
-                   lambda c: wrapped(sum(c.machine.old[f"{name}[{i}]"] for i in range(size)), kind))
-        self._read(loop.clock, f"self.{name}[{index}]", kind, lambda c: c.machine.old[f"{name}[{place(c)}]"] if place(c) < size else 0)
+        self._read(
+            loop.clock,
+            f"sum(tap for tap in self.{name})",
+            kind,
+            lambda c: wrapped(sum(c.machine.old[f"{name}[{i}]"] for i in range(size)), kind),
+        )
+        self._read(
+            loop.clock,
+            f"self.{name}[{index}]",
+            kind,
+            lambda c: c.machine.old[f"{name}[{place(c)}]"] if place(c) < size else 0,
+        )
         put = lambda c, v: c.machine.assign(f"{name}[{place(c)}]", v) if place(c) < size else None  # noqa: E731
         self.owned[loop.name].append((Target(f"self.{name}[{index}]", put), kind))
 
@@ -105,8 +124,12 @@ class Writer:
         for _ in range(self.rng.randrange(4)):
             name, kind = self.name("v"), random_kind(self.rng)
             value, typed = self.expr(scope, kind), self.rng.random() < 0.5
-            made.append(Do(f"{name}: {kind} = {value.text}" if typed else f"{name} = {value.text}",
-                           lambda c, n=name, v=value: c.locals.__setitem__(n, v.value(c))))
+            made.append(
+                Do(
+                    f"{name}: {kind} = {value.text}" if typed else f"{name} = {value.text}",
+                    lambda c, n=name, v=value: c.locals.__setitem__(n, v.value(c)),
+                )
+            )
             self._local(scope, name, kind)
         scope.prologue = len(made)
         return made
@@ -161,6 +184,7 @@ class Writer:
             values = x.value(c), y.value(c)
             target.put(c, values[0])
             other.put(c, values[1])
+
         return Do(f"{target.text}, {other.text} = {x.text}, {y.text}", act)
 
     def augmented(self, scope: Scope, target: Target, kind: Type) -> Statement:
@@ -168,7 +192,9 @@ class Writer:
         value = self.expr(scope, kind)
         if not same:
             return Do(f"{target.text} = {value.text}", lambda c: target.put(c, value.value(c)))
-        return Do(f"{target.text} += {value.text}", lambda c: target.put(c, wrapped(same[0].value(c) + value.value(c), kind)))
+        return Do(
+            f"{target.text} += {value.text}", lambda c: target.put(c, wrapped(same[0].value(c) + value.value(c), kind))
+        )
 
     def branch(self, loop: LoopText, scope: Scope) -> Statement:
         yes = self.block(loop, scope.inner(), self.rng.randrange(1, 4))
@@ -213,7 +239,11 @@ class Writer:
         inner.may_continue = True
         body += self.block(loop, inner, self.rng.randrange(3))
         if span is not None:
-            over = f"range({span.start}, {span.stop}, {span.step})" if span.step != 1 else f"range({span.start}, {span.stop})"
+            over = (
+                f"range({span.start}, {span.stop}, {span.step})"
+                if span.step != 1
+                else f"range({span.start}, {span.stop})"
+            )
             return For(name, over, list(span), body)
         return While(self.expr(scope, BIT) if self.rng.random() < 0.5 else self.later(loop), body)
 
@@ -236,7 +266,9 @@ class Writer:
         """A for over a tuple: copied out, with or without ticks."""
         name, kind = self.name("k"), make("unsigned", 4)
         items = [self.rng.randrange(16) for _ in range(self.rng.randrange(1, 4))]
-        inner = scope.inner(in_loop=True, may_continue=True, single=False, waits=scope.waits and self.rng.random() < 0.5)
+        inner = scope.inner(
+            in_loop=True, may_continue=True, single=False, waits=scope.waits and self.rng.random() < 0.5
+        )
         inner.readable.append(Expr(f"{kind}({name})", kind, local(name)))
         body = self.block(loop, inner, self.rng.randrange(1, 4))
         return For(name, f"({', '.join(map(str, items))},)", items, body)

@@ -94,7 +94,9 @@ def test_two_clocks_against_a_deque(depth, hz, seed):
     run = Run(make_design(depth, other), ticks, stalls(rng, "give", ticks) + stalls(rng, "want", ticks), seed)
     periods = (10**12 / 40_000_000, 10**12 / hz)
     other_ticks = int(ticks * hz / 40_000_000)
-    put = [(t * periods[0], t - 1) for t, moved in enumerate(series(run, "gave", ticks)) if moved]  # time of the edge, word
+    put = [
+        (t * periods[0], t - 1) for t, moved in enumerate(series(run, "gave", ticks)) if moved
+    ]  # time of the edge, word
     took, got = series(run, "took", other_ticks), series(run, "got", other_ticks)
     taken = [(t * periods[1], got[t]) for t in range(other_ticks) if took[t]]
     assert [word for _, word in taken] == [word for _, word in put[: len(taken)]]
@@ -108,7 +110,9 @@ def test_two_clocks_against_a_deque(depth, hz, seed):
 def test_a_word_is_taken_at_the_third_or_fourth_edge_of_the_reader(hz):
     found = set()
     for at in range(5, 25):
-        run = Run(make_design(4, Clock(hz, "other")), 80, [(0, "want", 1), (at, "give", 1), (at + 1, "give", 0)], seed=at)
+        run = Run(
+            make_design(4, Clock(hz, "other")), 80, [(0, "want", 1), (at, "give", 1), (at + 1, "give", 0)], seed=at
+        )
         writer, reader = run.netlist.clocks
         put, last = writer.edge_ps(at), next(t for t, moved in run.seen("took") if moved) - 1
         found.add(sum(reader.edge_ps(k) > put for k in range(last + 1)))
@@ -146,7 +150,9 @@ def test_the_queue_counts_as_the_rule_says():
     assert max(counts) == 7
 
 
-@pytest.mark.parametrize("line", ["self.queue.try_put(2)", "self.store[1] = 2", "self.store.request(1)", "self.link.try_get()"])
+@pytest.mark.parametrize(
+    "line", ["self.queue.try_put(2)", "self.store[1] = 2", "self.store.request(1)", "self.link.try_get()"]
+)
 def test_a_second_use_in_one_tick_is_refused(line):
     """It would silently lose the first word."""
     source = f"""
