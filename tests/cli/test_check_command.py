@@ -1,7 +1,6 @@
 """``tickbench check`` on good, unfinished and damaged notebooks."""
 
 import json
-import time
 
 import pytest
 from click.testing import CliRunner
@@ -94,9 +93,7 @@ DAMAGES = {
 def test_a_bad_cell_costs_only_itself(learner_notebook, damage):
     code, wanted, words = DAMAGES[damage]
     path = learner_notebook(RIGHT, lambda notebook: insert(notebook, "90-a-answer", code))
-    begun = time.monotonic()
     (found,), _ = report(path, "--cell-seconds", 1)
-    assert time.monotonic() - begun < 20
     if wanted is not None:
         assert {key: scores(found)[key] for key in wanted} == wanted
         assert found["error"] is None if words is None else words in found["error"]

@@ -7,7 +7,6 @@ import re
 import shutil
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -17,7 +16,7 @@ from simkit.emit.verilog import emit, names, to_verilog
 from simkit.engines import EngineFault, Events
 from simkit.engines.icarus import run_icarus
 from simkit.netlist import BIT, Clock, Input, Loc, Mem, Netlist, Node, Output, Read, Reg, Write, check, make
-from tests.benchmarks.netlists import Maker, paced
+from tests.benchmarks.netlists import Maker
 from tests.netlist.random_netlists import random_netlist
 from tests.tools import needed
 
@@ -144,9 +143,3 @@ def test_memory_becomes_block_ram_and_places_survive_synthesis(tmp_path: Path) -
     assert kinds.count("TRELLIS_FF") < 20, "the memory's words stayed out of the flip-flops"
     assert found["netnames"]["place"]["attributes"]["src"] == "fan guard.py:12"
 
-
-def test_emitting_is_quick() -> None:
-    net = paced(40)
-    began = time.perf_counter()
-    to_verilog(net)
-    assert time.perf_counter() - began < 1

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
 
 from simkit.engines import make_engine
@@ -27,7 +25,6 @@ from simkit.netlist import (
 from simkit.netlist.passes import PASSES, Pass, fold, prune, run_passes, share
 from simkit.netlist.text import to_text
 from tests.agreement import TICKS, changes, first_difference
-from tests.benchmarks.netlists import wide_logic
 from tests.netlist.random_netlists import random_events, random_netlist
 
 U, S = (lambda n: make("unsigned", n)), (lambda n: make("signed", n))
@@ -129,11 +126,3 @@ def test_show_prints_each_pass_with_source_lines() -> None:
     assert "guard.py:17" in shown[0] and "timer t0" in to_text(net)
 
 
-def test_fast_enough() -> None:
-    """3000 nodes in 30 ms of processor time; the best of five, with slack for slower machines."""
-    net, took = wide_logic(3000), []
-    for _ in range(5):
-        began = time.process_time()
-        run_passes(net)
-        took.append(time.process_time() - began)
-    assert min(took) < 0.06
