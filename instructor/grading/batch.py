@@ -132,16 +132,27 @@ class Batch:
             return "", str(error)
 
     def _finish(self, task: Task, future: Future[Graded], writer: Writer) -> Outcome:
+        faults: tuple[type[Exception], ...] = (
+            KitFault,
+            CourseFault,
+            NoSandbox,
+            ZygoteFault,
+            OSError,
+            *self.hands.faults,
+        )
         try:
             graded = future.result()
             graded.notes[:0] = task.notes
             writer.write(task.learner, task.lab, graded, task.timestamp)
             outcome = Outcome(task.learner, task.lab, list(graded.verdicts.values()), "; ".join(graded.notes))
             self._keep_record(task, outcome)
-        except (KitFault, CourseFault, NoSandbox, ZygoteFault, OSError, *self.hands.faults) as error:
+        except faults as error:
             return Outcome(
                 task.learner, task.lab, error=f"not graded: {error}; run the same command again", graded=False
             )
+        except Exception as error:  # noqa: BLE001  a fault of the kit in one submission must not stop the others
+            what = f"not graded, a fault of tickbench: {type(error).__name__}: {error}"
+            return Outcome(task.learner, task.lab, error=what, graded=False)
         return outcome
 
     # --- records of what is graded ---

@@ -17,7 +17,7 @@ from typing import Any
 
 import simkit
 from simkit.check.run import Job, RunResult, run_job
-from simkit.check.run.parent import Child, feed
+from simkit.check.run.parent import ProcessChild, feed
 
 SCRATCH = 256 * 1024**2
 HIDDEN = (".ipynb", "lab.md", "wrong_answers.py")  # of the lab's folder: what could hold solutions
@@ -94,9 +94,9 @@ def sandbox(lab: Path) -> list[str]:
     for path in solution_folders():
         command += ["--tmpfs", path]
     command += ["--size", str(SCRATCH), "--tmpfs", INSIDE]
-    for path in sorted(lab.iterdir()) if lab.is_dir() else []:
-        if not path.is_symlink() and not path.name.endswith(HIDDEN) and path.name != "__pycache__":
-            command += ["--ro-bind", str(path), f"{INSIDE}/{path.name}"]
+    for entry in sorted(lab.iterdir()) if lab.is_dir() else []:
+        if not entry.is_symlink() and not entry.name.endswith(HIDDEN) and entry.name != "__pycache__":
+            command += ["--ro-bind", str(entry), f"{INSIDE}/{entry.name}"]
     for name, value in {
         "HOME": "/tmp",
         "PATH": "/usr/bin:/bin",
@@ -113,7 +113,7 @@ def sandbox(lab: Path) -> list[str]:
     return [*command, "--chdir", INSIDE if lab.is_dir() else "/"]
 
 
-def launch(job: Job, message: dict[str, Any]) -> Child:
+def launch(job: Job, message: dict[str, Any]) -> ProcessChild:
     """Start a job's child inside the sandbox."""
     read, write = os.pipe()
     command = [
@@ -136,4 +136,4 @@ def launch(job: Job, message: dict[str, Any]) -> Child:
     )
     os.close(write)
     feed(process, message)
-    return Child(process, read)
+    return ProcessChild(process, read)

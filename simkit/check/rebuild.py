@@ -58,7 +58,7 @@ class _Match:
                 index = by_id.get(cell.get("id"), by_text.get((cell.cell_type, cell.source)))
             if index is None and own < MAX_OWN_CELLS:
                 own += 1
-                self._own.setdefault(after, []).append(_plain(cell))
+                self._own.setdefault(after, []).append(_plain(cell, f"own-{own}"))
             elif index is not None:
                 self.by_release.setdefault(index, []).append(cell)
                 after = index
@@ -102,9 +102,10 @@ def _merged(original: Any, cells: list[Any] | None, notes: list[str]) -> Any:
     return cell
 
 
-def _plain(cell: Any) -> Any:
-    """A learner's own cell without metadata that could mean anything to a grader."""
+def _plain(cell: Any, name: str) -> Any:
+    """A learner's own cell under a name of ours, without metadata that could mean anything to a grader."""
     kept = copy.deepcopy(cell)
+    kept["id"] = name
     kept.metadata = type(cell.metadata)()
     if kept.cell_type == "code":
         kept.outputs = []

@@ -40,6 +40,10 @@ def start(folder: Path, no_browser: bool, port: int | None, learner: str, copy_o
     if port is not None and not _free(port):
         raise click.ClickException(f"port {port} is in use by another program: choose another with --port")
     if not copy_only:
+        from ..build.warm import in_background
+
+        if in_background():
+            click.echo("the synthesis tools are being prepared in the background (once, about a minute)")
         _open_jupyter(folder, no_browser, port)
 
 

@@ -78,7 +78,7 @@ DAMAGES = {
     "shows 50 MB": (
         "from IPython.display import HTML\nHTML('x' * 50_000_000)",
         {"90-a": 2, "90-b": 2},
-        "printed too much",
+        None,  # a check shows no displays, so a large one is never made
     ),
     "leaves": ("import os; os._exit(0)", {"90-a": 2, "90-b": 2}, "ended the whole program"),
     "crashes": ("import ctypes; ctypes.string_at(0)", {"90-a": 2, "90-b": 2}, "ended the whole program"),

@@ -15,7 +15,7 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 from ..judging import Answer
 
@@ -79,8 +79,17 @@ class RunResult:
             self.notes.append(text)
 
 
-class Child:
-    """A started child: its process group and the descriptor from which its events come."""
+class Child(Protocol):
+    """A started child: the descriptor from which its events come, and how to end it."""
+
+    events: int
+
+    def kill(self) -> None:
+        """End the child and all that it started."""
+
+
+class ProcessChild:
+    """A child that is an ordinary process, with a process group of its own."""
 
     def __init__(self, process: subprocess.Popen[bytes], events: int) -> None:
         self.process, self.events = process, events
@@ -114,7 +123,7 @@ def launch_plain(job: Job, message: dict[str, Any]) -> Child:
     )
     os.close(write)
     feed(process, message)
-    return Child(process, read)
+    return ProcessChild(process, read)
 
 
 def feed(process: subprocess.Popen[bytes], message: dict[str, Any]) -> None:
@@ -228,8 +237,9 @@ class _Reader:
         self.done = True
 
     def _start(self, event: dict[str, Any]) -> None:
-        if event.get("cell") in self.cells:
-            self.current, self.since = event["cell"], time.monotonic()
+        index = event.get("cell")
+        if isinstance(index, int) and index in self.cells:
+            self.current, self.since = index, time.monotonic()
 
     def _output(self, event: dict[str, Any]) -> None:
         output = event.get("output")
@@ -239,11 +249,11 @@ class _Reader:
     def _answer(self, event: dict[str, Any]) -> None:
         """An answer counts for the exercise that the present cell checks, and for no other."""
         cell = self.cells.get(self.current)
-        fields = [event.get(name) for name in ("exercise", "status", "message")]
-        if cell is None or not all(isinstance(field, str) for field in fields) or fields[0] != cell.exercise:
+        status, message = event.get("status"), event.get("message")
+        if cell is None or event.get("exercise") != cell.exercise or not isinstance(message, str):
             return
-        if fields[1] in ("given", "todo", "refused"):
-            self.result.answers[cell.index] = Answer(cell.exercise, fields[1], event.get("data"), fields[2][:4000])
+        if isinstance(status, str) and status in ("given", "todo", "refused"):
+            self.result.answers[cell.index] = Answer(cell.exercise, status, event.get("data"), message[:4000])
 
     def _end(self, event: dict[str, Any]) -> None:
         status, note = event.get("status"), event.get("note")

@@ -108,7 +108,7 @@ def make_shell(reporter: Reporter) -> Any:
         def __call__(self, result: Any = None) -> None:
             if result is None or self.quiet():
                 return
-            data, metadata = self.shell.display_formatter.format(result)
+            data, _ = shell.display_formatter.format(result)
             self.update_user_ns(result)
             _release()
             reporter.output(
@@ -116,7 +116,7 @@ def make_shell(reporter: Reporter) -> Any:
             )
 
     class Publisher(DisplayPublisher):
-        def publish(self, data: Any, metadata: Any = None, **options: Any) -> None:
+        def publish(self, data: Any, metadata: Any = None, *args: Any, **options: Any) -> None:  # type: ignore[override]
             _release()
             reporter.output({"output_type": "display_data", "data": _texts(data), "metadata": {}})
 
