@@ -263,9 +263,10 @@ def _window(netlist, mine, rng):
     shown = shown - shown[-1]
     held = int(np.sum(np.abs(shown - 1000) <= 1))
     right = held == mine.taps and bool(np.all(np.abs(shown[: mine.taps] - 1000) <= 1))
-    found = f"for {held} samples" if right or held else "it fades" if np.any(shown) else "never"
+    late = shown[0] == 0 and held == mine.taps and shown[mine.taps] != 0
+    found = "one sample late" if late else f"for {held} samples" if held else "it fades" if np.any(shown) else "never"
     return Result("window", right and not np.any(shown[mine.taps :]), found, f"for {mine.taps} samples", "",
-                  "fades" if len(set(shown.tolist())) > 3 else "")
+                  "late" if late else "fades" if len(set(shown.tolist())) > 3 else "")
 
 
 # --- 03-h: states, and a lamp beside them ---
@@ -734,6 +735,12 @@ lab = Lab(
                     "How many registers stand in a row, and does each new sample push out the oldest one?",
                     "A sample counts while it stands in one of the registers: one register for each sample of the window.",
                     "3 registers and the samples 9, 0, 0, 0: the sums are 9, 9, 9, 0.",
+                ),
+                "late": Hint(
+                    "Is the newest sample in the sum that you show?",
+                    "A register shows its new value one tick after the assignment. A sum made in the same tick still has the "
+                    "old registers.",
+                    "a = 5 in tick 10: whoever reads a in tick 10 sees the old value, in tick 11 the 5.",
                 ),
                 "fades": Hint(
                     "For how long does a single sample act on your level?",
