@@ -78,7 +78,7 @@ def warm_up(progress: Progress | None = None, cancel: Cancel | None = None) -> N
         return
     try:
         cache_folder().mkdir(parents=True, exist_ok=True)
-        with _locked(cache_folder() / "tools.lock", cancel):
+        with _locked(cache_folder() / "tools.lock", progress, cancel):
             if not is_warm():
                 _compile(progress or (lambda stage, done: None), cancel)
     except OSError as error:
@@ -117,7 +117,7 @@ def _compile(progress: Progress, cancel: Cancel | None) -> None:
 
 
 @contextlib.contextmanager
-def _locked(path: Path, cancel: Cancel | None) -> Iterator[None]:
+def _locked(path: Path, progress: Progress | None, cancel: Cancel | None) -> Iterator[None]:
     with path.open("w") as lock:
         while True:
             try:
@@ -126,6 +126,8 @@ def _locked(path: Path, cancel: Cancel | None) -> Iterator[None]:
             except BlockingIOError:
                 if cancel is not None and cancel():
                     raise Cancelled("stopped while waiting for the tools to be prepared") from None
+                if progress is not None:
+                    progress("tools are being prepared (once)", 0.0)
                 time.sleep(0.1)
         yield
 

@@ -1,0 +1,80 @@
+"""Preparing the tools: once, whole or not at all, and by one process at a time."""
+
+from __future__ import annotations
+
+import fcntl
+import time
+
+import pytest
+
+from simkit.build import Cancelled, ToolFault, is_warm, tools, warm_up
+from simkit.build.warm import in_background
+
+
+@pytest.fixture
+def cold(tmp_path, monkeypatch):
+    """A cache without prepared tools, and tools that only pretend to run."""
+    monkeypatch.setenv("TICKBENCH_CACHE", str(tmp_path / "cache"))
+    return tmp_path / "cache"
+
+
+def test_they_are_prepared_into_a_folder_that_appears_when_complete(cold, monkeypatch):
+    seen, ran = [], []
+
+    def run(name, args, folder, cancel, tell, machine, limit_s=600.0):
+        assert not is_warm()
+        machine.mkdir(exist_ok=True)
+        (machine / name).write_text("machine code")
+        ran.append(name)
+        tell()
+        return 0, ""
+
+    monkeypatch.setattr(tools, "_run", run)
+    (cold / "tools-of-an-older-version").mkdir(parents=True)
+    warm_up(lambda stage, done: seen.append((stage, done)))
+    assert ran == ["yosys", "nextpnr", "ecppack"] and is_warm()
+    assert [done for _, done in seen] == sorted(done for _, done in seen) and seen[-1] == ("tools are ready", 1.0)
+    assert [f.name for f in cold.iterdir() if f.is_dir()] == [tools._compiled().name]
+    warm_up()
+    assert len(ran) == 3
+
+
+def test_a_tool_that_does_not_start_leaves_nothing(cold, monkeypatch):
+    monkeypatch.setattr(tools, "_run", lambda *args: (134, "out of memory"))
+    with pytest.raises(ToolFault, match=r"(?s)yosys could not be prepared \(exit 134\).*out of memory"):
+        warm_up()
+    assert not is_warm() and [f for f in cold.iterdir() if f.is_dir()] == []
+
+
+def test_a_second_process_waits_and_can_be_stopped(cold):
+    cold.mkdir()
+    with (cold / "tools.lock").open("w") as held:
+        fcntl.flock(held, fcntl.LOCK_EX)
+        began, seen = time.monotonic(), []
+        with pytest.raises(Cancelled, match="while waiting for the tools"):
+            warm_up(lambda stage, done: seen.append(stage), cancel=lambda: time.monotonic() - began > 0.3)
+    assert "tools are being prepared (once)" in seen
+
+
+def test_nothing_is_started_if_the_tools_are_there(cold):
+    tools._compiled().mkdir(parents=True)
+    assert not in_background()
+
+
+def test_a_folder_that_cannot_be_made(monkeypatch, tmp_path):
+    (tmp_path / "file").write_text("")
+    monkeypatch.setenv("TICKBENCH_CACHE", str(tmp_path / "file" / "cache"))
+    with pytest.raises(ToolFault, match="Set TICKBENCH_CACHE to a folder that you may write to"):
+        warm_up()
+
+
+def test_a_tool_that_takes_too_long_is_stopped(tmp_path):
+    began = time.monotonic()
+    with pytest.raises(ToolFault, match="yosys was stopped after 0 s"):
+        tools.run_tool("yosys", ["-p", "help"], tmp_path, limit_s=0.1)
+    assert time.monotonic() - began < 5
+
+
+def test_a_tool_sees_its_folder_and_nothing_else(tmp_path):
+    code, said = tools.run_tool("yosys", ["-q", "-p", "read_verilog /etc/hostname"], tmp_path)
+    assert code != 0 and "not found" in said
