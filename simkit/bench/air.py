@@ -1,8 +1,8 @@
 """Air and grain: how warm it gets.
 
 One energy balance for the plenum, C dT/dt = P u - (m cp + UA)(T - T_outside), one for the grain bed,
-C_g dT_g/dt = m cp (T - T_g), first law of thermodynamics; air flow m goes with the fans' speed (fan laws, common practice).
-All figures are invented; the grain bed is made lighter than a real one so that an exercise ends today.
+C_g dT_g/dt = m cp (T - T_g), first law of thermodynamics; air flow m goes with the fans' speed (fan laws, common
+practice). All figures are invented; the grain bed is made lighter than a real one so that an exercise ends today.
 """
 
 from __future__ import annotations

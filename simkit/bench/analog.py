@@ -95,9 +95,20 @@ class AnalogOutput(Output):
     kind = "analog_out"
     faults = ("dead",)
 
-    def __init__(self, name: str, text: str, random: np.random.Generator, *, bits: int = 16, range_v: float = 10.0,
-                 rate_hz: Fraction = Fraction(100_000), settling_s: float = 5e-6, over_range: str = "clip",
-                 gain_error: float = 1e-3, zero_error_v: float = 1e-3) -> None:
+    def __init__(
+        self,
+        name: str,
+        text: str,
+        random: np.random.Generator,
+        *,
+        bits: int = 16,
+        range_v: float = 10.0,
+        rate_hz: Fraction = Fraction(100_000),
+        settling_s: float = 5e-6,
+        over_range: str = "clip",
+        gain_error: float = 1e-3,
+        zero_error_v: float = 1e-3,
+    ) -> None:
         super().__init__(name, make("signed", bits), text)
         if over_range not in ("clip", "wrap"):
             raise BenchFault(f'over_range is "clip" or "wrap", not {over_range!r}')

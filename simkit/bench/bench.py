@@ -106,7 +106,9 @@ class Bench:
         self.drive(terminal, [(at + period * (i - 1), bit) for i, bit in enumerate(bits) if i and bit != bits[i - 1]])
 
     def generate(self, terminal: str, *tones: Tone | tuple[float, ...], offset_v: float = 0.0) -> None:
-        """Put a signal generator in the place of an analog terminal's sensor: sines of (hz, volts peak, phase in degrees)."""
+        """Put a signal generator in the place of an analog terminal's sensor: sines of (hz, volts peak, phase in
+        degrees).
+        """
         target = self._input(terminal)
         if not isinstance(target, AnalogInput):
             raise BenchFault(f'terminal "{terminal}" is a digital line; use drive() or pulse()')
@@ -118,14 +120,16 @@ class Bench:
     def fault(self, terminal: str, kind: str, at: Duration | None = None, until: Duration | None = None) -> None:
         """Break something at ``at`` (default: from the start), and mend it at ``until`` (default: never).
 
-        Faults take effect at the next multiple of 10 ms.  Which kinds there are depends on the terminal: ``open`` (a broken
-        wire), ``loose`` (an accelerometer on its stud), ``missing`` (pulses), ``stuck`` (a relay or valve that stays as it is),
-        ``dead`` (a drive without power).
+        Faults take effect at the next multiple of 10 ms.  Which kinds there are depends on the terminal: ``open`` (a
+        broken wire), ``loose`` (an accelerometer on its stud), ``missing`` (pulses), ``stuck`` (a relay or valve that
+        stays as it is), ``dead`` (a drive without power).
         """
         target = find(terminal, self.terminals)
         if kind not in target.faults:
-            raise BenchFault(f'terminal "{terminal}" cannot have the fault {kind!r}; '
-                             f"faults here: {', '.join(target.faults) or 'none'}")
+            raise BenchFault(
+                f'terminal "{terminal}" cannot have the fault {kind!r}; '
+                f"faults here: {', '.join(target.faults) or 'none'}"
+            )
         start = _block_of(ms(0) if at is None else at)
         if self.rig is not None and start < self.rig.now.ps * BLOCKS_PER_S / 10**12:
             raise BenchFault(f"fault: {at or ms(0)} is over, the rig is at {self.rig.now}")
@@ -149,9 +153,13 @@ class Bench:
 
     def describe(self) -> str:
         """The terminals as a Markdown table: name, kind, type, what is there, faults that can be injected."""
-        rows = [f"| {t.name} | {t.kind.replace('_', ' ')} | {t.type} | {t.text} | {', '.join(t.faults)} |"
-                for t in self.terminals.values()]
-        return "\n".join(["| terminal | kind | values | what is there | faults |", "| --- | --- | --- | --- | --- |", *rows])
+        rows = [
+            f"| {t.name} | {t.kind.replace('_', ' ')} | {t.type} | {t.text} | {', '.join(t.faults)} |"
+            for t in self.terminals.values()
+        ]
+        return "\n".join(
+            ["| terminal | kind | values | what is there | faults |", "| --- | --- | --- | --- | --- |", *rows]
+        )
 
     def _repr_markdown_(self) -> str:
         return self.describe()
@@ -216,8 +224,10 @@ def _fitting(target: Input, value: int) -> int:
     if isinstance(value, bool | np.bool_):
         value = int(value)
     if not isinstance(value, int | np.integer) or not target.type.holds(int(value)):
-        raise BenchFault(f'terminal "{target.name}" takes raw {target.type} values from {target.type.low} to '
-                         f"{target.type.high}, not {value!r}")
+        raise BenchFault(
+            f'terminal "{target.name}" takes raw {target.type} values from {target.type.low} to '
+            f"{target.type.high}, not {value!r}"
+        )
     return int(value)
 
 

@@ -65,7 +65,9 @@ class Controller:
         self._silent_s = 0.0
 
     def cycle(self, run: bool, edges_s: Iterable[float], mean_square: float) -> None:
-        """One cycle: whether it shall run, instants of rising pulse edges since the last one, mean of vibration squared."""
+        """One cycle: whether it shall run, instants of rising pulse edges since the last one, mean of vibration
+        squared.
+        """
         if not run:
             self.reset()
             return
@@ -115,8 +117,9 @@ class _TripLine(DigitalInput):
 class ControllerBench(Bench):
     """A fan controller under test.  The design plays the fan.
 
-    Terminals: ``run`` (digital output), ``pulse`` (digital output: the once-per-turn pulse that the design makes), ``vibration``
-    (analog output: the accelerometer's voltage), ``command`` (analog input, 0 to 10 V), ``trip`` (digital input).
+    Terminals: ``run`` (digital output), ``pulse`` (digital output: the once-per-turn pulse that the design makes),
+    ``vibration`` (analog output: the accelerometer's voltage), ``command`` (analog input, 0 to 10 V), ``trip`` (digital
+    input).
 
     Parameters
     ----------
@@ -127,16 +130,31 @@ class ControllerBench(Bench):
     fault : what is wrong with it, see ``FAULTS``; empty for nothing
     """
 
-    def __init__(self, seed: int = 0, *, setpoint_rpm: float = 1480.0, limit_v: float = 0.5, hold_s: float = 0.05,
-                 stall_s: float = 0.5, fault: str = "") -> None:
+    def __init__(
+        self,
+        seed: int = 0,
+        *,
+        setpoint_rpm: float = 1480.0,
+        limit_v: float = 0.5,
+        hold_s: float = 0.05,
+        stall_s: float = 0.5,
+        fault: str = "",
+    ) -> None:
         super().__init__(seed)
         self.controller = Controller(setpoint_rpm, limit_v, hold_s, stall_s, fault)
         self._add(DigitalOutput("run", "lets the controller run"))
         self._add(DigitalOutput("pulse", "the controller's pulse input"))
         self._add(AnalogOutput("vibration", "the controller's vibration input", self.random("vibration")))
         slow = Converter(16, 10.0, Fraction(1000), 0, 200e-6, 1e-3, 1e-3, False, 0.0)
-        self._add(AnalogInput("command", "the controller's speed command, 0 to 10 V", _CommandSensor(self.controller), slow,
-                              self.random))
+        self._add(
+            AnalogInput(
+                "command",
+                "the controller's speed command, 0 to 10 V",
+                _CommandSensor(self.controller),
+                slow,
+                self.random,
+            )
+        )
         self._add(_TripLine(self.controller))
 
     def reset(self) -> None:

@@ -2,9 +2,9 @@
 
 A real converter is not a perfect ruler.  Its gain and its zero are a little off; the maker measures both and stores
 them with the unit (:class:`Calibration`).  It adds noise and stops at the ends of its range.  An over-sampling
-(delta-sigma) converter has a steep digital filter against aliases and delivers each sample many sample periods late, because that
-filter has to see what comes after (common practice: tens of samples; no source).  A slow converter averages over its
-conversion time, which takes out mains hum if that time is a whole number of mains periods.
+(delta-sigma) converter has a steep digital filter against aliases and delivers each sample many sample periods late,
+because that filter has to see what comes after (common practice: tens of samples; no source).  A slow converter
+averages over its conversion time, which takes out mains hum if that time is a whole number of mains periods.
 """
 
 from __future__ import annotations
@@ -63,7 +63,9 @@ class Converter:
 
     def __post_init__(self) -> None:
         if not 2 <= self.bits <= 32 or self.range_v <= 0 or not Fraction(1, 1000) <= self.rate_hz <= 10_000_000:
-            raise BenchFault("a converter has 2 to 32 bits, a range above 0 V and a rate of 0.001 to 10 000 000 samples/s")
+            raise BenchFault(
+                "a converter has 2 to 32 bits, a range above 0 V and a rate of 0.001 to 10 000 000 samples/s"
+            )
         object.__setattr__(self, "rate_hz", Fraction(self.rate_hz))
 
     @property

@@ -80,7 +80,9 @@ class Switch(DigitalInput):
         super().__init__(name, text, idle=int(active_low))
         self.bounce_ms = bounce_ms
 
-    def chatter(self, at: Fraction, level: int, random: np.random.Generator, bounce: bool) -> list[tuple[Fraction, int]]:
+    def chatter(
+        self, at: Fraction, level: int, random: np.random.Generator, bounce: bool
+    ) -> list[tuple[Fraction, int]]:
         """Instants (seconds) and line values of one change to ``level``, chatter included; the first is at ``at``."""
         edges = [(at, level)]
         if bounce and self.bounce_ms > 0:
@@ -102,8 +104,9 @@ class TurnPulse(DigitalInput):
 
     faults = ("missing",)
 
-    def __init__(self, name: str, text: str, rotor: Rotor, random: Stream, *, width_turns: float = 0.05,
-                 jitter_s: float = 0.0) -> None:
+    def __init__(
+        self, name: str, text: str, rotor: Rotor, random: Stream, *, width_turns: float = 0.05, jitter_s: float = 0.0
+    ) -> None:
         super().__init__(name, text)
         self.rotor = rotor
         self._stream = random

@@ -24,8 +24,8 @@ ROLES: dict[str, dict[str, str]] = {
     "host_stream from_host": {"data": "input", "valid": "strobe", "ready": "output bit"},
     "interrupt": {"request": "output bit", "acknowledge": "strobe"},
 }
-"""For each kind of endpoint (with its access or direction) its roles: an input or output of the endpoint's type, a strobe,
-an output of one bit."""
+"""For each kind of endpoint (with its access or direction) its roles: an input or output of the endpoint's type, a
+strobe, an output of one bit."""
 
 MAX_DEPTH = 1 << 20
 
@@ -39,7 +39,9 @@ def check_endpoints(netlist: Netlist) -> None:
             port = (outputs if sort.startswith("output") else inputs).get(end.ports.get(role, ""))
             kind = end.type if sort in ("input", "output") else BIT
             if port is None or port.clock != 0 or not _fits(port, kind, sort):
-                raise BenchFault(f"endpoint {end.name!r} ({end.kind}): {role} must be {_article(sort)} of {kind} on the fabric clock")
+                raise BenchFault(
+                    f"endpoint {end.name!r} ({end.kind}): {role} must be {_article(sort)} of {kind} on the fabric clock"
+                )
 
 
 def _roles(end: Endpoint) -> dict[str, str]:

@@ -63,9 +63,19 @@ class Fan:
     inertia_kg_m2 : moment of inertia of everything that turns
     """
 
-    def __init__(self, name: str, weights: list[Weight] | None = None, *, blades: int = 7, blade_tone: float = 2.0,
-                 flow_noise: float = 0.8, drive: Drive | None = None, mount: Mount | None = None,
-                 bearing: Bearing | None = None, inertia_kg_m2: float = 0.05) -> None:
+    def __init__(
+        self,
+        name: str,
+        weights: list[Weight] | None = None,
+        *,
+        blades: int = 7,
+        blade_tone: float = 2.0,
+        flow_noise: float = 0.8,
+        drive: Drive | None = None,
+        mount: Mount | None = None,
+        bearing: Bearing | None = None,
+        inertia_kg_m2: float = 0.05,
+    ) -> None:
         self.name = name
         self.weights = list(weights or [])
         self.blades = blades
@@ -115,7 +125,8 @@ class Fan:
         self.weights.remove(weight)
 
     def damage_bearing(self, defect: str | None, strength: float = 5.0) -> None:
-        """Give the bearing a defect on its ``outer`` or ``inner`` ring, a ``ball`` or the ``cage``; None: a new bearing.
+        """Give the bearing a defect on its ``outer`` or ``inner`` ring, a ``ball`` or the ``cage``; None: a new
+        bearing.
 
         Parameters
         ----------
@@ -165,7 +176,7 @@ class Shaker:
             angle, squared = RAD_PER_TURN * self.fan.rotor.angle(seconds), self.fan.rotor.speed(seconds) ** 2
         unbalance = self.fan.unbalance
         force = abs(unbalance) * squared * np.cos(angle + cmath.phase(unbalance))
-        return self.filter.run(force)[self._fine - 1::self._fine]
+        return self.filter.run(force)[self._fine - 1 :: self._fine]
 
     def _ringing(self, seconds: np.ndarray) -> np.ndarray:
         """Each blow of the defect starts a decaying oscillation; they add up."""

@@ -34,8 +34,12 @@ class Weight:
     @property
     def moment(self) -> complex:
         """Mass times radius as a phasor, kg m."""
-        return self.mass_g * self.radius_mm * 1e-6 * complex(math.cos(math.radians(self.angle_deg)),
-                                                            math.sin(math.radians(self.angle_deg)))
+        return (
+            self.mass_g
+            * self.radius_mm
+            * 1e-6
+            * complex(math.cos(math.radians(self.angle_deg)), math.sin(math.radians(self.angle_deg)))
+        )
 
 
 @dataclass(frozen=True)

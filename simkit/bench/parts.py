@@ -60,18 +60,44 @@ def _rates(*hz: int) -> tuple[Fraction, ...]:
     return tuple(Fraction(rate) for rate in hz)
 
 
-CARDS = {card.name: card for card in (
-    Card("V24", "vibration input: delta-sigma with anti-alias filter, blocks constant voltage, all channels at once", 4,
-         Converter(), _rates(51200, 25600, 12800, 6400, 3200), isolation_v=60.0),
-    Card("T24", "thermocouple input: slow delta-sigma, one conversion after the other, averages over the conversion time", 8,
-         Converter(24, 0.078125, Fraction(10), 0, 300e-9, 4e-4, 2e-6, False, 0.0, 0.1), _rates(10, 100), scanned=True,
-         isolation_v=250.0),
-    Card("A16", "fast analog input: all channels at once, no anti-alias filter", 4,
-         Converter(16, 10.0, Fraction(100_000), 0, 200e-6, 1e-3, 1e-3, False, 0.0), _rates(100_000, 50_000, 10_000, 1000),
-         isolation_v=300.0),
-    Card("A12", "low-cost analog input: one converter for all channels in turn, no anti-alias filter, no isolation", 16,
-         Converter(12, 10.0, Fraction(50_000), 0, 2e-3, 4e-3, 8e-3, False, 0.0), _rates(50_000, 10_000, 1000), scanned=True),
-)}
+CARDS = {
+    card.name: card
+    for card in (
+        Card(
+            "V24",
+            "vibration input: delta-sigma with anti-alias filter, blocks constant voltage, all channels at once",
+            4,
+            Converter(),
+            _rates(51200, 25600, 12800, 6400, 3200),
+            isolation_v=60.0,
+        ),
+        Card(
+            "T24",
+            "thermocouple input: slow delta-sigma, one conversion after the other, averages over the conversion time",
+            8,
+            Converter(24, 0.078125, Fraction(10), 0, 300e-9, 4e-4, 2e-6, False, 0.0, 0.1),
+            _rates(10, 100),
+            scanned=True,
+            isolation_v=250.0,
+        ),
+        Card(
+            "A16",
+            "fast analog input: all channels at once, no anti-alias filter",
+            4,
+            Converter(16, 10.0, Fraction(100_000), 0, 200e-6, 1e-3, 1e-3, False, 0.0),
+            _rates(100_000, 50_000, 10_000, 1000),
+            isolation_v=300.0,
+        ),
+        Card(
+            "A12",
+            "low-cost analog input: one converter for all channels in turn, no anti-alias filter, no isolation",
+            16,
+            Converter(12, 10.0, Fraction(50_000), 0, 2e-3, 4e-3, 8e-3, False, 0.0),
+            _rates(50_000, 10_000, 1000),
+            scanned=True,
+        ),
+    )
+}
 """All input cards by name."""
 
 GROUPS = {"bearings": "V24", "temperatures": "T24", "mains": "A16"}
@@ -81,8 +107,12 @@ MAINS_V = 300.0
 """Isolation that a card needs before the bench lets it near the mains, V."""
 
 
-def choose(group: str, choice: str | Converter | None, used: int, rate_hz: float | Fraction | None) -> Sequence[Converter]:
-    """The converters for a group of ``used`` sensors; :class:`BenchFault` for a card that is not there or must not be used."""
+def choose(
+    group: str, choice: str | Converter | None, used: int, rate_hz: float | Fraction | None
+) -> Sequence[Converter]:
+    """The converters for a group of ``used`` sensors; :class:`BenchFault` for a card that is not there or must not be
+    used.
+    """
     choice = GROUPS[group] if choice is None else choice
     if isinstance(choice, Converter):
         return [choice] * used
@@ -90,19 +120,25 @@ def choose(group: str, choice: str | Converter | None, used: int, rate_hz: float
         raise BenchFault(f"there is no card {choice!r}; cards: {', '.join(CARDS)}")
     card = CARDS[choice]
     if group == "mains" and card.isolation_v < MAINS_V:
-        raise BenchFault(f"card {card.name} is isolated for {card.isolation_v:g} V and must not be near the mains; "
-                         f"{MAINS_V:g} V are needed")
+        raise BenchFault(
+            f"card {card.name} is isolated for {card.isolation_v:g} V and must not be near the mains; "
+            f"{MAINS_V:g} V are needed"
+        )
     return card.converters(used, rate_hz)
 
 
 def parts_list() -> str:
     """The parts list as a Markdown table."""
-    rows = ["| card | channels | bits | range | rates (samples/s) | sampling | noise r.m.s. | one code | isolation | for |",
-            "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |"]
+    rows = [
+        "| card | channels | bits | range | rates (samples/s) | sampling | noise r.m.s. | one code | isolation | for |",
+        "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |",
+    ]
     for card in CARDS.values():
         c = card.converter
         rates = ", ".join(f"{float(r):g}" for r in card.rates_hz) + (" in all" if card.scanned else " each")
-        rows.append(f"| {card.name} | {card.channels} | {c.bits} | ±{c.range_v:g} V | {rates} | "
-                    f"{'in turn' if card.scanned else 'at once'} | {c.noise_v * 1e6:g} µV | {c.volts_per_code * 1e6:.3g} µV | "
-                    f"{card.isolation_v:g} V | {card.text} |")
+        rows.append(
+            f"| {card.name} | {card.channels} | {c.bits} | ±{c.range_v:g} V | {rates} | "
+            f"{'in turn' if card.scanned else 'at once'} | {c.noise_v * 1e6:g} µV | {c.volts_per_code * 1e6:.3g} µV | "
+            f"{card.isolation_v:g} V | {card.text} |"
+        )
     return "\n".join(rows)

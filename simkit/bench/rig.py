@@ -24,8 +24,14 @@ from .terminals import BenchFault, Level, find
 from .timebase import Block, Timebase
 
 
-def load(design: Any, bench: Bench | None = None, *, record: Sequence[str] | str | None = None,
-         host: str | HostModel = "ideal", engine: str = "native") -> Rig:
+def load(
+    design: Any,
+    bench: Bench | None = None,
+    *,
+    record: Sequence[str] | str | None = None,
+    host: str | HostModel = "ideal",
+    engine: str = "native",
+) -> Rig:
     """Put a design on a bench, ready to run from reset.
 
     Parameters
@@ -48,6 +54,7 @@ def load(design: Any, bench: Bench | None = None, *, record: Sequence[str] | str
 
 def _compiled(design: Any) -> Netlist:
     from ..lang import compile_design
+
     return compile_design(design)
 
 
@@ -67,8 +74,9 @@ class Rig:
     ``host`` is the design's host side: registers, streams and interrupts as attributes.
     """
 
-    def __init__(self, netlist: Netlist, bench: Bench, record: Sequence[str] | str | None, host: str | HostModel,
-                 engine: str) -> None:
+    def __init__(
+        self, netlist: Netlist, bench: Bench, record: Sequence[str] | str | None, host: str | HostModel, engine: str
+    ) -> None:
         check_endpoints(netlist)
         self.netlist = netlist
         self.bench = bench
@@ -167,7 +175,9 @@ class Rig:
         return self
 
     def download(self, design: Any) -> Rig:
-        """Another design on the same bench, from reset, with the same host and engine; gives its rig.  This one is over."""
+        """Another design on the same bench, from reset, with the same host and engine; gives its rig.  This one is
+        over.
+        """
         netlist = expose(check(design if isinstance(design, Netlist) else _compiled(design)))
         return Rig(netlist, self.bench, None, self.host.link.model, self._kind)
 
@@ -184,8 +194,11 @@ class Rig:
         for name, endpoint in self._wired.items():
             terminal = bench.terminals[name]
             changes = terminal.at_rest(block) if terminal.driven else terminal.changes(block)
-            rows += [(ticks, self._ports[endpoint.ports[role]], values)
-                     for role, ticks, values in changes if endpoint.ports.get(role) in self._heard]
+            rows += [
+                (ticks, self._ports[endpoint.ports[role]], values)
+                for role, ticks, values in changes
+                if endpoint.ports.get(role) in self._heard
+            ]
         for stream in self._streams:
             rows += [(ticks, self._ports[port], values) for port, ticks, values in stream.plan(block.start, block.stop)]
         self._agenda.add(rows)
@@ -229,7 +242,9 @@ class Rig:
         return self.timebase.tick_of(at)
 
     def ask(self, tick: int, port: str, value: int) -> None:
-        """Set an input to a raw value from the start of a tick on (after an interrupted run, of the next one possible)."""
+        """Set an input to a raw value from the start of a tick on (after an interrupted run, of the next one
+        possible).
+        """
         self._agenda.ask(max(tick, self._handed) if self._now < self._handed else tick, self._ports[port], value)
 
     def peek(self, name: str) -> int:
@@ -272,8 +287,10 @@ class Rig:
         """The recording of a signal, a terminal or a channel."""
         signal = self._signal(name)
         if signal not in self._tap.kept:
-            raise BenchFault(f"{name!r} was not recorded; recorded: {', '.join(self._tap.kept) or 'nothing'}. "
-                             "Name it in load(…, record=[…])")
+            raise BenchFault(
+                f"{name!r} was not recorded; recorded: {', '.join(self._tap.kept) or 'nothing'}. "
+                "Name it in load(…, record=[…])"
+            )
         trace, found = self._tap.trace(signal), self._signals[signal]
         clock = self.netlist.clocks[found.clock]
         return Waveform(name, trace.ticks, trace.values, found.type, Fraction(clock.hz_num, clock.hz_den))
@@ -298,8 +315,10 @@ class Rig:
                 continue
             if endpoint.terminal in seen:
                 other = seen[endpoint.terminal]
-                raise BenchFault(f'{endpoint.name} ({endpoint.loc}) and {other.name} ({other.loc}) are both wired to '
-                                 f'terminal "{endpoint.terminal}": declare it once and share it')
+                raise BenchFault(
+                    f"{endpoint.name} ({endpoint.loc}) and {other.name} ({other.loc}) are both wired to "
+                    f'terminal "{endpoint.terminal}": declare it once and share it'
+                )
             seen[endpoint.terminal] = endpoint
         return list(seen.values())
 

@@ -61,8 +61,14 @@ class Rotor:
     start_turns : where the mark stands at reset, in turns past the sensor (0 to below 1)
     """
 
-    def __init__(self, drive: Drive, inertia_kg_m2: float = 0.05, drag_nm_s2: float = 3.55e-5,
-                 friction_nm: float = 0.02, start_turns: Fraction = Fraction(1, 2)) -> None:
+    def __init__(
+        self,
+        drive: Drive,
+        inertia_kg_m2: float = 0.05,
+        drag_nm_s2: float = 3.55e-5,
+        friction_nm: float = 0.02,
+        start_turns: Fraction = Fraction(1, 2),
+    ) -> None:
         self.drive = drive
         self.inertia_kg_m2 = inertia_kg_m2
         self.drag_nm_s2 = drag_nm_s2

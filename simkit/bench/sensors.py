@@ -83,7 +83,9 @@ class Thermocouple(Sensor):
     unit = "degrees C"
     volts_per_unit = 40.5e-6
 
-    def __init__(self, hot_c: Callable[[], float], cold_c: Callable[[], float], mains_hz: float, pickup_v: float = 1e-3) -> None:
+    def __init__(
+        self, hot_c: Callable[[], float], cold_c: Callable[[], float], mains_hz: float, pickup_v: float = 1e-3
+    ) -> None:
         self.hot_c = hot_c
         self.cold_c = cold_c
         self.mains_hz = mains_hz

@@ -83,8 +83,10 @@ class Terminal:
     def accept(self, endpoint: Endpoint) -> None:
         """Refuse a design's endpoint that does not fit this channel."""
         if endpoint.kind != self.kind:
-            raise BenchFault(f'terminal "{self.name}" is {spoken(self.kind)}; {endpoint.name} ({endpoint.loc}) '
-                             f"is declared as {spoken(endpoint.kind)}")
+            raise BenchFault(
+                f'terminal "{self.name}" is {spoken(self.kind)}; {endpoint.name} ({endpoint.loc}) '
+                f"is declared as {spoken(endpoint.kind)}"
+            )
 
     def bind(self, endpoint: Endpoint | None, timebase: Timebase) -> None:
         """Wire the design's endpoint (None: nothing) and go back to the state at reset."""
@@ -107,8 +109,10 @@ class Input(Terminal):
         super().accept(endpoint)
         low, high = self.type.low, self.type.high
         if not (endpoint.type.holds(low) and endpoint.type.holds(high)):
-            raise BenchFault(f'terminal "{self.name}" delivers {self.type} values, {low} to {high}; '
-                             f"{endpoint.name} ({endpoint.loc}) is {endpoint.type} and cannot hold them all")
+            raise BenchFault(
+                f'terminal "{self.name}" delivers {self.type} values, {low} to {high}; '
+                f"{endpoint.name} ({endpoint.loc}) is {endpoint.type} and cannot hold them all"
+            )
 
 
 class Output(Terminal):

@@ -2,8 +2,8 @@
 
 Plant and engine advance in blocks of ten milliseconds.  Whatever the plant does during a block depends only on
 what the design put out *before* it: a drive that reads its command and a relay that pulls in take at least that long
-(common practice, no source).  So a block's events are worked out in one go, and the result cannot depend on how a run is
-cut into pieces.
+(common practice, no source).  So a block's events are worked out in one go, and the result cannot depend on how a run
+is cut into pieces.
 """
 
 from __future__ import annotations

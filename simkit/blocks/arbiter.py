@@ -8,9 +8,9 @@ from ..lang import Design, Reg, operation, unsigned
 class RoundRobin(Design):
     """Grants one of several requests at a time, each in turn.
 
-    ``step(requests)`` takes unsigned(n), one bit for each requester (bit 0 is the first), and returns unsigned(n) with at most one
-    bit set: the first requester after the one that was granted last.  A requester that keeps asking waits for at most n - 1
-    grants to others.
+    ``step(requests)`` takes unsigned(n), one bit for each requester (bit 0 is the first), and returns unsigned(n) with
+    at most one bit set: the first requester after the one that was granted last.  A requester that keeps asking waits
+    for at most n - 1 grants to others.
 
     Latency 0 ticks; two ripple subtractions of n bits deep.
 

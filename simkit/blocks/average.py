@@ -90,8 +90,8 @@ class SquareRoot(Design):
 class MovingRms(Design):
     """The root of the mean of the squares of the last ``n`` samples.
 
-    ``step(x)`` returns it as unsigned(w), rounded down; mean of squares rounded down before.  Samples before the first count
-    as 0.  A constant part of the signal counts too: take it out before.
+    ``step(x)`` returns it as unsigned(w), rounded down; mean of squares rounded down before.  Samples before the first
+    count as 0.  A constant part of the signal counts too: take it out before.
 
     Latency w + 1 ticks (sequenced loops only): one for the memory, one for each digit of the root.
 

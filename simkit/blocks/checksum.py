@@ -9,8 +9,8 @@ from ..lang import Design, Reg, operation, unsigned
 class Checksum(Design):
     """A CRC, one byte at a time, by a name of the RevEng catalogue ("CRC-16/MODBUS").
 
-    ``step(byte)`` takes unsigned(8) into the register; ``clear()`` starts again; ``result()`` is the checksum of the bytes since,
-    as unsigned(width).
+    ``step(byte)`` takes unsigned(8) into the register; ``clear()`` starts again; ``result()`` is the checksum of the
+    bytes since, as unsigned(width).
 
     Latency 1 tick from ``step`` to ``result``; eight shifts of exclusive-ors in one tick.
 

@@ -14,9 +14,9 @@ class Cic(Design):
     ``step(x)`` returns 1 once in ``rate`` samples; ``value`` then holds the new output from the next tick on, exact:
     the input times the gain ``rate**stages`` at zero frequency, in a type wide enough for it (``result``).
 
-    Latency 1 tick to ``value``; group delay stages (rate - 1) / 2 input samples.  Integrators wrap and that is right as long
-    as the width holds the result (E. B. Hogenauer, IEEE Trans. ASSP 29(2), 1981; from memory).  Gain over frequency:
-    :func:`simkit.dsp.cic_gain`.
+    Latency 1 tick to ``value``; group delay stages (rate - 1) / 2 input samples.  Integrators wrap and that is right as
+    long as the width holds the result (E. B. Hogenauer, IEEE Trans. ASSP 29(2), 1981; from memory).  Gain over
+    frequency: :func:`simkit.dsp.cic_gain`.
 
     Parameters
     ----------

@@ -9,10 +9,11 @@ from ..netlist import Type, make
 class Pid(Design):
     """u = kp e + sum(ki e) + kd (e - e before), limited, the integral held while the limit would be pushed further.
 
-    ``step(e)`` takes the error as ``kind`` (sfixed or signed) and returns u as ``result`` (sfixed), rounded half to even,
-    between ``low`` and ``high``.  The same rule as ``simkit.dsp.Pid`` with ``anti_windup="hold"``.
+    ``step(e)`` takes the error as ``kind`` (sfixed or signed) and returns u as ``result`` (sfixed), rounded half to
+    even, between ``low`` and ``high``.  The same rule as ``simkit.dsp.Pid`` with ``anti_windup="hold"``.
 
-    Latency 0 ticks; three multiplications in one tick.  Call it once per sample period T: ki here is ki T, kd is kd / T.
+    Latency 0 ticks; three multiplications in one tick.  Call it once per sample period T: ki here is ki T, kd is kd /
+    T.
 
     Parameters
     ----------
@@ -21,8 +22,18 @@ class Pid(Design):
     low, high : limits of the output; without them the range of ``result``
     """
 
-    def __init__(self, kp: float, ki: float, kd: float, kind: Type, result: Type, *, low: float | None = None,
-                 high: float | None = None, gain_bits: int = 20) -> None:
+    def __init__(
+        self,
+        kp: float,
+        ki: float,
+        kd: float,
+        kind: Type,
+        result: Type,
+        *,
+        low: float | None = None,
+        high: float | None = None,
+        gain_bits: int = 20,
+    ) -> None:
         if not (kind.signed and result.signed and result.fixed):
             raise ValueError(f"Pid: the error is signed or sfixed and the output sfixed, not {kind} and {result}")
         if not all(0 <= g < 2**15 for g in (kp, ki, kd)):

@@ -12,8 +12,8 @@ from .average import signed_kind
 class Biquad(Design):
     """y = b0 x + b1 x1 + b2 x2 - a1 y1 - a2 y2 (direct form I), one second-order section.
 
-    ``step(x)`` takes and returns sfixed values of ``state``, the type in which samples are kept.  Products and sums are exact;
-    the result is rounded once (half to even) and saturates.
+    ``step(x)`` takes and returns sfixed values of ``state``, the type in which samples are kept.  Products and sums are
+    exact; the result is rounded once (half to even) and saturates.
 
     Latency 0 ticks; five multiplications in one tick (see :class:`BiquadChain` for whole-number samples).
 
@@ -46,11 +46,12 @@ class Biquad(Design):
 class BiquadChain(Design):
     """Second-order sections one after the other, for whole-number samples.
 
-    ``step(x)`` takes and returns ``kind``.  Between and inside the sections samples carry ``fraction_bits`` more bits and one
-    bit of headroom; the result is rounded half to even and saturates.
+    ``step(x)`` takes and returns ``kind``.  Between and inside the sections samples carry ``fraction_bits`` more bits
+    and one bit of headroom; the result is rounded half to even and saturates.
 
-    Latency 0 ticks; one section after the other in one tick, so the clock rate falls with their number.  The rounding noise of a
-    section is amplified by its poles: keep ``fraction_bits`` at 8 or more for corners below a hundredth of the sample rate.
+    Latency 0 ticks; one section after the other in one tick, so the clock rate falls with their number.  The rounding
+    noise of a section is amplified by its poles: keep ``fraction_bits`` at 8 or more for corners below a hundredth of
+    the sample rate.
 
     Parameters
     ----------
@@ -58,8 +59,9 @@ class BiquadChain(Design):
     kind : signed(w), up to 32 bits
     """
 
-    def __init__(self, sections: Sequence[Sequence[float]], kind: Type, fraction_bits: int = 10,
-                 coefficient_bits: int = 24) -> None:
+    def __init__(
+        self, sections: Sequence[Sequence[float]], kind: Type, fraction_bits: int = 10, coefficient_bits: int = 24
+    ) -> None:
         signed_kind(kind, "BiquadChain")
         if not 1 <= len(sections) <= 8 or any(len(row) != 6 for row in sections):
             raise ValueError("BiquadChain: 1 to 8 rows of (b0, b1, b2, 1, a1, a2) are possible")

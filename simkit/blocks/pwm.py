@@ -8,9 +8,9 @@ from ..lang import Design, Reg, operation, unsigned
 class Pwm(Design):
     """A line that is 1 for ``duty`` steps out of every ``period``.
 
-    ``step(duty)``, called in every tick, returns the line's bit.  ``duty`` is an unsigned value of at least the period's width,
-    0 (never) to ``period`` (always); more counts as always.  It is taken over at the beginning of a period, so a change never
-    makes a short pulse.
+    ``step(duty)``, called in every tick, returns the line's bit.  ``duty`` is an unsigned value of at least the
+    period's width, 0 (never) to ``period`` (always); more counts as always.  It is taken over at the beginning of a
+    period, so a change never makes a short pulse.
 
     Latency 0 ticks for the line; a new duty acts from the next period on.  Resolution log2(period) bits.
 

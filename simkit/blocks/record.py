@@ -10,8 +10,8 @@ from .average import log2_of
 class LevelTrigger(Design):
     """A signal crosses a level upwards, after it has been below the level less a hysteresis.
 
-    ``step(x)`` returns 1 in the step of the crossing.  Latency 0 ticks.  With noise, a hysteresis larger than its peak-to-peak
-    value keeps it from triggering twice.
+    ``step(x)`` returns 1 in the step of the crossing.  Latency 0 ticks.  With noise, a hysteresis larger than its
+    peak-to-peak value keeps it from triggering twice.
 
     Parameters
     ----------
@@ -40,8 +40,8 @@ class LevelTrigger(Design):
 class LineTrigger(Design):
     """Several lines take a pattern at once.
 
-    ``step(lines)`` takes unsigned(n) and returns 1 in the step in which ``lines & mask`` becomes ``value``.  Latency 0 ticks.
-    The lines must have come through synchronisers of their own; they may then be one step apart.
+    ``step(lines)`` takes unsigned(n) and returns 1 in the step in which ``lines & mask`` becomes ``value``.  Latency 0
+    ticks. The lines must have come through synchronisers of their own; they may then be one step apart.
 
     Parameters
     ----------
@@ -53,8 +53,10 @@ class LineTrigger(Design):
 
     def __init__(self, n: int, mask: int, value: int) -> None:
         if not 1 <= n <= 64 or not 0 < mask < 2**n or value & ~mask:
-            raise ValueError(f"LineTrigger: of {n} lines mask {mask:#x} and value {value:#x}; the mask has 1 to n bits and the "
-                             "value has none outside it")
+            raise ValueError(
+                f"LineTrigger: of {n} lines mask {mask:#x} and value {value:#x}; the mask has 1 to n bits and the "
+                "value has none outside it"
+            )
         self.mask, self.value = mask, value
 
     @operation
@@ -68,9 +70,9 @@ class LineTrigger(Design):
 class Recorder(Design):
     """Keeps ``depth`` samples around a trigger, ``before`` of them from before it.
 
-    ``step(x, trigger)`` stores a sample per call; a trigger counts once ``before`` samples are there.  ``done`` is 1 when the
-    record is complete; further samples are then ignored until ``arm()``.  ``read(i)`` gives sample ``i`` of a complete
-    record, 0 the oldest; the sample of the trigger is number ``before``.
+    ``step(x, trigger)`` stores a sample per call; a trigger counts once ``before`` samples are there.  ``done`` is 1
+    when the record is complete; further samples are then ignored until ``arm()``.  ``read(i)`` gives sample ``i`` of a
+    complete record, 0 the oldest; the sample of the trigger is number ``before``.
 
     Latency: ``step`` 0 ticks (one memory write), ``read`` 1 tick (sequenced loops only).
 

@@ -17,8 +17,8 @@ def divider_of(divider: int, least: int, what: str) -> int:
 class UartSender(Design):
     """Sends bytes on a line: start bit, 8 data bits lowest first, one stop bit.
 
-    Takes words from ``words`` (a Fifo or HostStream of unsigned(8)) and drives ``line`` (a DigitalOut with reset=1), 10 ``divider``
-    ticks a byte, without pauses while there are words.
+    Takes words from ``words`` (a Fifo or HostStream of unsigned(8)) and drives ``line`` (a DigitalOut with reset=1), 10
+    ``divider`` ticks a byte, without pauses while there are words.
 
     Parameters
     ----------
@@ -46,11 +46,11 @@ class UartSender(Design):
 class UartReceiver(Design):
     """Receives bytes from a line, each bit sampled once in its middle.
 
-    Puts words into ``words`` (a Fifo or HostStream of unsigned(8)); ``errors`` counts frames whose stop bit was 0 (they are dropped)
-    and ``lost`` words for which there was no room.  Counts stop at 65535.
+    Puts words into ``words`` (a Fifo or HostStream of unsigned(8)); ``errors`` counts frames whose stop bit was 0 (they
+    are dropped) and ``lost`` words for which there was no room.  Counts stop at 65535.
 
-    The two sides' clocks may differ by about 5 % (:func:`simkit.dsp.uart_tolerance`), less the 1 / ``divider`` with which the start
-    edge is noticed.
+    The two sides' clocks may differ by about 5 % (:func:`simkit.dsp.uart_tolerance`), less the 1 / ``divider`` with
+    which the start edge is noticed.
 
     Parameters
     ----------
@@ -86,20 +86,26 @@ class UartReceiver(Design):
 class SpiController(Design):
     """The controlling side of a clocked serial bus: highest bit first.
 
-    ``exchange(word)`` pulls ``select`` to 0, sends ``word`` on ``out`` while it takes a word from ``inp``, lets ``select`` go, and
-    returns the word received.  Latency (2 ``width`` + 2) ``half`` ticks (sequenced loops only).
+    ``exchange(word)`` pulls ``select`` to 0, sends ``word`` on ``out`` while it takes a word from ``inp``, lets
+    ``select`` go, and returns the word received.  Latency (2 ``width`` + 2) ``half`` ticks (sequenced loops only).
 
     Parameters
     ----------
-    clock, select, out, inp : lines of the design that contains this block; DigitalOut (select with reset=1) and DigitalIn
+    clock, select, out, inp : lines of the design that contains this block; DigitalOut (select with reset=1) and
+        DigitalIn
     width : bits per word, 2 to 64
-    half : ticks in half a clock period; must be longer than the synchroniser of ``inp`` (2 ticks) plus the device's delay
+    half : ticks in half a clock period; must be longer than the synchroniser of ``inp`` (2 ticks) plus the device's
+        delay
     mode : 0 to 3: clock polarity (mode 2 and 3 rest at 1) and phase (mode 1 and 3 sample at the second edge)
     """
 
-    def __init__(self, clock: Any, select: Any, out: Any, inp: Any, *, width: int = 8, half: int = 8, mode: int = 0) -> None:
+    def __init__(
+        self, clock: Any, select: Any, out: Any, inp: Any, *, width: int = 8, half: int = 8, mode: int = 0
+    ) -> None:
         if not 2 <= width <= 64 or not 4 <= half <= 2**16 or mode not in (0, 1, 2, 3):
-            raise ValueError(f"SpiController: width {width}, half {half}, mode {mode}; 2 to 64 bits, 4 to 65536 ticks, mode 0 to 3")
+            raise ValueError(
+                f"SpiController: width {width}, half {half}, mode {mode}; 2 to 64 bits, 4 to 65536 ticks, mode 0 to 3"
+            )
         self.clock, self.select, self.out, self.inp = clock, select, out, inp
         self.width, self.half = width, half
         self.rest = mode >> 1

@@ -14,11 +14,11 @@ class WindowedFft(Design):
     """The discrete Fourier transform of blocks of ``n`` samples, divided by n, after a window.
 
     ``load(x)`` takes a sample (1 tick) and returns 1 with the last one of a block; ``transform()`` then works in place;
-    ``line(k)`` (1 tick) reads line ``k``: the operation returns the real part, and ``imag`` holds the other from the next tick on.
-    A tone of amplitude A in line k gives |X| = A/2 times the window's coherent gain.
+    ``line(k)`` (1 tick) reads line ``k``: the operation returns the real part, and ``imag`` holds the other from the
+    next tick on. A tone of amplitude A in line k gives |X| = A/2 times the window's coherent gain.
 
-    Latency of ``transform``: 4 ticks for each of n/2 log2(n) butterflies.  Each stage halves its result and rounds half to
-    even; ``guard_bits`` fraction bits keep the rounding noise below a count.
+    Latency of ``transform``: 4 ticks for each of n/2 log2(n) butterflies.  Each stage halves its result and rounds half
+    to even; ``guard_bits`` fraction bits keep the rounding noise below a count.
 
     Source: radix-2 decimation in time, J. W. Cooley, J. W. Tukey, Math. Comp. 19, 1965.
 

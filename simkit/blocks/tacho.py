@@ -8,9 +8,9 @@ from ..lang import Design, Reg, bit, operation, unsigned
 class Tachometer(Design):
     """Ticks from one rising edge of a pulse to the next (reciprocal counting).
 
-    ``step(x)``, called in every tick, returns 1 in the tick in which a period has just been measured; ``period`` then holds it
-    from the next tick on.  ``stalled`` is 1 while no edge has come for ``longest`` ticks, and until a whole period has been
-    seen.
+    ``step(x)``, called in every tick, returns 1 in the tick in which a period has just been measured; ``period`` then
+    holds it from the next tick on.  ``stalled`` is 1 while no edge has come for ``longest`` ticks, and until a whole
+    period has been seen.
 
     Latency 1 tick.  Range 1 to ``longest`` ticks.  Resolution 1 tick: the period of an even pulse is read as the whole
     number below or above it, so speed = 60 f / period r/min is off by at most one count.

@@ -12,9 +12,9 @@ from .average import signed_kind
 class Goertzel(Design):
     """The discrete Fourier transform of blocks of ``n`` samples at one frequency.
 
-    ``step(x)`` returns 1 with the last sample of a block; ``real`` and ``imag`` then hold, from the next tick on, the sum of
-    x[k] exp(2 pi i f (n - k) / rate), k from 0.  If the block holds whole periods this is the transform X itself, else X turned
-    by a constant angle.  A tone's amplitude is 2 |X| / n.
+    ``step(x)`` returns 1 with the last sample of a block; ``real`` and ``imag`` then hold, from the next tick on, the
+    sum of x[k] exp(2 pi i f (n - k) / rate), k from 0.  If the block holds whole periods this is the transform X
+    itself, else X turned by a constant angle.  A tone's amplitude is 2 |X| / n.
 
     Latency 1 tick after the last sample; two multiplications in the last tick, one in the others.  State rounds half to
     even with ``fraction_bits`` bits.
@@ -29,12 +29,15 @@ class Goertzel(Design):
     kind : signed(w), up to 32 bits
     """
 
-    def __init__(self, hz: float, rate_hz: float, n: int, kind: Type, fraction_bits: int = 8,
-                 coefficient_bits: int = 24) -> None:
+    def __init__(
+        self, hz: float, rate_hz: float, n: int, kind: Type, fraction_bits: int = 8, coefficient_bits: int = 24
+    ) -> None:
         signed_kind(kind, "Goertzel")
         if not 0 < hz < rate_hz / 2 or not 2 <= n <= 65536:
-            raise ValueError(f"Goertzel: {hz} Hz at {rate_hz} samples/s, {n} samples: the frequency is above 0 and below half "
-                             "the rate, and a block has 2 to 65536 samples")
+            raise ValueError(
+                f"Goertzel: {hz} Hz at {rate_hz} samples/s, {n} samples: the frequency is above 0 and below half "
+                "the rate, and a block has 2 to 65536 samples"
+            )
         w = 2 * math.pi * hz / rate_hz
         coefficient = sfixed(1, -coefficient_bits)
         self.twice = const(2 * math.cos(w), sfixed(2, -coefficient_bits))

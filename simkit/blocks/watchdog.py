@@ -11,8 +11,8 @@ class Watchdog(Design):
     ``step(alive)`` returns 1 once ``steps`` steps on end have passed without ``alive``; it stays 1 until ``alive``, or,
     with ``latch``, for ever.
 
-    Latency 0 ticks: the ``steps``-th step without life returns 1.  A watchdog in logic supervises the host; it is no safety
-    function: stopping a real fan or burner safely needs hard-wired means.
+    Latency 0 ticks: the ``steps``-th step without life returns 1.  A watchdog in logic supervises the host; it is no
+    safety function: stopping a real fan or burner safely needs hard-wired means.
 
     Parameters
     ----------

@@ -54,8 +54,11 @@ class Influence:
         return -self.before / self.coefficient
 
 
-def two_plane(before: tuple[complex, complex], after: tuple[tuple[complex, complex], tuple[complex, complex]],
-              trials: tuple[complex, complex]) -> tuple[complex, complex]:
+def two_plane(
+    before: tuple[complex, complex],
+    after: tuple[tuple[complex, complex], tuple[complex, complex]],
+    trials: tuple[complex, complex],
+) -> tuple[complex, complex]:
     """Corrections for two planes.
 
     Parameters

@@ -1,7 +1,7 @@
 """Frequencies that bearings and blades make, as multiples of the turning frequency.
 
-Source: R. B. Randall, J. Antoni, "Rolling element bearing diagnostics - a tutorial", Mech. Syst. Signal Process. 25 (2011)
-(citation from memory; formulas in many public texts).
+Source: R. B. Randall, J. Antoni, "Rolling element bearing diagnostics - a tutorial", Mech. Syst. Signal Process. 25
+(2011) (citation from memory; formulas in many public texts).
 """
 
 from __future__ import annotations
@@ -34,8 +34,9 @@ def bearing_orders(balls: int, ball_mm: float, pitch_mm: float, contact_deg: flo
     if not 0 < ball_mm < pitch_mm or balls < 1:
         raise ValueError("a bearing has balls, and they are smaller than the pitch circle")
     share = ball_mm / pitch_mm * math.cos(math.radians(contact_deg))
-    return BearingOrders((1 - share) / 2, balls * (1 - share) / 2, balls * (1 + share) / 2,
-                         (1 - share**2) * pitch_mm / (2 * ball_mm))
+    return BearingOrders(
+        (1 - share) / 2, balls * (1 - share) / 2, balls * (1 + share) / 2, (1 - share**2) * pitch_mm / (2 * ball_mm)
+    )
 
 
 def blade_pass_hz(blades: int, speed_rpm: float) -> float:

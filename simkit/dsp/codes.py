@@ -73,7 +73,7 @@ def cobs_decode(frame: bytes) -> bytes:
     data, at = bytearray(), 0
     while at < len(frame):
         code = frame[at]
-        block = frame[at + 1:at + code]
+        block = frame[at + 1 : at + code]
         if not code or 0 in block or len(block) != code - 1:
             raise ValueError(f"byte {at} of the frame does not fit: code {code}, {len(frame) - at - 1} bytes follow")
         data += block

@@ -50,8 +50,12 @@ def sine_fit(x: ArrayLike, rate_hz: float, hz: float | None = None) -> Sine:
     lines = np.abs(np.fft.rfft((x - x.mean()) * np.hanning(len(x))))
     bin_hz = rate_hz / len(x)
     guess = float(np.argmax(lines[1:]) + 1) * bin_hz
-    best = minimize_scalar(lambda f: _fit(x, rate_hz, f).residual_rms, bounds=(guess - bin_hz, guess + bin_hz),
-                           method="bounded", options={"xatol": bin_hz * 1e-9})
+    best = minimize_scalar(
+        lambda f: _fit(x, rate_hz, f).residual_rms,
+        bounds=(guess - bin_hz, guess + bin_hz),
+        method="bounded",
+        options={"xatol": bin_hz * 1e-9},
+    )
     return _fit(x, rate_hz, float(best.x))
 
 
@@ -80,7 +84,9 @@ def enob(sinad_db: float) -> float:
 
 
 def jitter_snr(hz: float, jitter_s: float) -> float:
-    """Best SNR in dB for a sine of ``hz`` sampled at instants that scatter by ``jitter_s`` r.m.s.: -20 log10(2 pi f t)."""
+    """Best SNR in dB for a sine of ``hz`` sampled at instants that scatter by ``jitter_s`` r.m.s.: -20 log10(2 pi f
+    t).
+    """
     return -20 * math.log10(2 * math.pi * hz * jitter_s)
 
 

@@ -46,9 +46,11 @@ def synchronous_average(x: ArrayLike, times: ArrayLike, pulses: ArrayLike, per_t
     return _by_angle(x, times, pulses, per_turn).mean(axis=0)
 
 
-def order_spectrum(x: ArrayLike, times: ArrayLike, pulses: ArrayLike, per_turn: int = 256,
-                   window_name: str = "hann") -> Spectrum:
-    """Spectrum whose axis ``hz`` is in orders (multiples of the turning frequency): a tone tied to the speed stays one line.
+def order_spectrum(
+    x: ArrayLike, times: ArrayLike, pulses: ArrayLike, per_turn: int = 256, window_name: str = "hann"
+) -> Spectrum:
+    """Spectrum whose axis ``hz`` is in orders (multiples of the turning frequency): a tone tied to the speed stays one
+    line.
 
     Shapes as in :func:`synchronous_average`; the record's whole turns are used.
     """

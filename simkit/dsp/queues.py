@@ -11,7 +11,9 @@ def md1_length(utilisation: float) -> float:
     Source: Pollaczek-Khinchine formula (from memory).
     """
     if not 0 <= utilisation < 1:
-        raise ValueError("a queue that is served no faster than it fills has no mean length: utilisation is 0 to below 1")
+        raise ValueError(
+            "a queue that is served no faster than it fills has no mean length: utilisation is 0 to below 1"
+        )
     return utilisation**2 / (2 * (1 - utilisation))
 
 

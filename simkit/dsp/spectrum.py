@@ -1,8 +1,8 @@
 """Calibrated spectra: what an amplitude in the picture means is said in its unit.
 
 A window w scales a tone by its coherent gain sum(w)/N and widens it to its equivalent noise bandwidth
-N sum(w**2)/sum(w)**2 bins.  Source: F. J. Harris, "On the use of windows for harmonic analysis with the discrete Fourier
-transform", Proc. IEEE 66(1), 1978.
+N sum(w**2)/sum(w)**2 bins.  Source: F. J. Harris, "On the use of windows for harmonic analysis with the discrete
+Fourier transform", Proc. IEEE 66(1), 1978.
 """
 
 from __future__ import annotations
@@ -43,7 +43,8 @@ class Window:
 
 
 def window(name: str, length: int) -> Window:
-    """A window by its usual name ("hann", "rectangular", "flat top" …), in the form that repeats with period ``length``.
+    """A window by its usual name ("hann", "rectangular", "flat top" …), in the form that repeats with period
+    ``length``.
 
     Raises
     ------
@@ -113,12 +114,13 @@ def spectrum(x: ArrayLike, rate_hz: float, window_name: str = "hann") -> Spectru
         raise ValueError(f"a spectrum needs a row of 2 samples or more, not an array of shape {x.shape}")
     w = window(window_name, len(x))
     lines = np.fft.rfft(x * w.samples) / np.sum(w.samples)
-    lines[1:len(lines) - (len(x) % 2 == 0)] *= 2
+    lines[1 : len(lines) - (len(x) % 2 == 0)] *= 2
     return Spectrum(np.fft.rfftfreq(len(x), 1 / rate_hz), lines, w)
 
 
-def acceleration_to_velocity(acceleration: ArrayLike, rate_hz: float, low_hz: float = 10.0,
-                             high_hz: float | None = None) -> np.ndarray:
+def acceleration_to_velocity(
+    acceleration: ArrayLike, rate_hz: float, low_hz: float = 10.0, high_hz: float | None = None
+) -> np.ndarray:
     """Velocity (m/s) from acceleration (m/s2), integrated in the frequency domain: V = A / (2 pi i f).
 
     Parameters

@@ -12,7 +12,8 @@ def uart_divider(clock_hz: float, baud: float, oversampling: int = 1) -> tuple[i
 def uart_tolerance(frame_bits: int = 10, start_uncertainty: float = 0.0) -> float:
     """Relative difference of two clocks at which the last bit is sampled at its edge.
 
-    Bits are sampled in their middle, counted from the start edge; the last bit's middle is ``frame_bits - 0.5`` bits later.
+    Bits are sampled in their middle, counted from the start edge; the last bit's middle is ``frame_bits - 0.5`` bits
+    later.
 
     Parameters
     ----------

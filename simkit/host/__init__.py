@@ -10,6 +10,23 @@ from .registers import Register
 from .streams import ReadStream, Stream, WriteStream
 
 __all__ = [
-    "DESKTOP", "IDEAL", "MODELS", "REAL_TIME", "Host", "HostFault", "HostModel", "HostTimeout", "Interrupt", "Link", "LinkDown",
-    "ReadStream", "Register", "Stream", "UnknownName", "WriteStream", "register_map", "to_markdown", "to_systemrdl",
+    "DESKTOP",
+    "IDEAL",
+    "MODELS",
+    "REAL_TIME",
+    "Host",
+    "HostFault",
+    "HostModel",
+    "HostTimeout",
+    "Interrupt",
+    "Link",
+    "LinkDown",
+    "ReadStream",
+    "Register",
+    "Stream",
+    "UnknownName",
+    "WriteStream",
+    "register_map",
+    "to_markdown",
+    "to_systemrdl",
 ]

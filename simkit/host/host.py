@@ -22,9 +22,10 @@ Item = Register | Stream | Interrupt
 class Host:
     """What the design shows to the host: registers, streams, interrupts, each an attribute by its name.
 
-    ``host.limit = 900`` writes a register, ``host.level`` reads one, ``host.log.read(100)`` reads a stream, ``host.alarm.wait()``
-    waits for an interrupt.  What belongs to a sub-design is an attribute of an attribute: ``host.guard.limit``;
-    ``host["guard.limit"]`` works too.  Every access takes the simulated time that the host model says.
+    ``host.limit = 900`` writes a register, ``host.level`` reads one, ``host.log.read(100)`` reads a stream,
+    ``host.alarm.wait()`` waits for an interrupt.  What belongs to a sub-design is an attribute of an attribute:
+    ``host.guard.limit``; ``host["guard.limit"]`` works too.  Every access takes the simulated time that the host model
+    says.
     """
 
     def __init__(self, netlist: Netlist, runner: Runner, model: str | HostModel, random: np.random.Generator) -> None:
@@ -70,7 +71,7 @@ class Host:
         item.write(value)
 
     def __dir__(self) -> list[str]:
-        own = {name[len(self._prefix):].split(".")[0] for name in self.items if name.startswith(self._prefix)}
+        own = {name[len(self._prefix) :].split(".")[0] for name in self.items if name.startswith(self._prefix)}
         return sorted(own | {"link", "wait"})
 
     def _find(self, name: str) -> Item:
@@ -78,8 +79,9 @@ class Host:
             return self.items[name]
         close = difflib.get_close_matches(name, self.items, 1)
         guess = f" Did you mean {close[0]}?" if close else ""
-        raise UnknownName(f"the design shows the host nothing called {name!r}.{guess} "
-                          f"There is: {', '.join(self.items) or 'nothing'}")
+        raise UnknownName(
+            f"the design shows the host nothing called {name!r}.{guess} There is: {', '.join(self.items) or 'nothing'}"
+        )
 
     def streams(self) -> list[Stream]:
         """All streams of the design."""

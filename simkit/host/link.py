@@ -77,7 +77,9 @@ class Link:
         if not self.up():
             self.dropped += 1
             self.pass_time(ACCESS_TIMEOUT_S)
-            raise LinkDown(f"no answer from the design within {ACCESS_TIMEOUT_S:g} s: the link is down (now {self.runner.now})")
+            raise LinkDown(
+                f"no answer from the design within {ACCESS_TIMEOUT_S:g} s: the link is down (now {self.runner.now})"
+            )
 
     def react(self) -> None:
         """Let the time pass that the host takes to notice something."""

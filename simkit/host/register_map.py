@@ -44,11 +44,16 @@ def register_map(netlist: Netlist) -> list[Entry]:
 
 def to_markdown(netlist: Netlist) -> str:
     """The register map as a Markdown table; addresses in hexadecimal bytes."""
-    rows = ["| address | register | access | type | one count | at reset | unit |", "| --- | --- | --- | --- | --- | --- | --- |"]
+    rows = [
+        "| address | register | access | type | one count | at reset | unit |",
+        "| --- | --- | --- | --- | --- | --- | --- |",
+    ]
     for entry in register_map(netlist):
         end = entry.endpoint
-        rows.append(f"| 0x{entry.address:04X} | {end.name} | {end.options.get('access', 'rw')} | {end.type} | "
-                    f"{float(end.type.step):g} | {end.type.number(entry.reset)} | {end.options.get('unit', '')} |")
+        rows.append(
+            f"| 0x{entry.address:04X} | {end.name} | {end.options.get('access', 'rw')} | {end.type} | "
+            f"{float(end.type.step):g} | {end.type.number(entry.reset)} | {end.options.get('unit', '')} |"
+        )
     return "\n".join(rows)
 
 
@@ -61,9 +66,14 @@ def to_systemrdl(netlist: Netlist) -> str:
         hardware = "r" if software == "rw" else "w"
         text = f"{end.type}" + (f", unit {end.options['unit']}" if end.options.get("unit") else "")
         reset = entry.reset & ((1 << width) - 1)
-        lines += ["  reg {", f'    desc = "{_quoted(text)}";', f"    regwidth = {entry.bits};",
-                  f"    field {{ sw = {software}; hw = {hardware}; }} value[{width - 1}:0] = {width}'h{reset:x};",
-                  f"  }} {_identifier(end.name)} @ 0x{entry.address:X};", ""]
+        lines += [
+            "  reg {",
+            f'    desc = "{_quoted(text)}";',
+            f"    regwidth = {entry.bits};",
+            f"    field {{ sw = {software}; hw = {hardware}; }} value[{width - 1}:0] = {width}'h{reset:x};",
+            f"  }} {_identifier(end.name)} @ 0x{entry.address:X};",
+            "",
+        ]
     return "\n".join([*lines, "};", ""])
 
 

@@ -54,6 +54,8 @@ class Register:
         raw = round(scaled)
         if not self.type.holds(raw):
             low, high = self.type.number(self.type.low), self.type.number(self.type.high)
-            raise HostFault(f"register {self.name} is {self.type}: {value!r} is outside {low} to {high}"
-                            f"{' ' + self.unit if self.unit else ''}")
+            raise HostFault(
+                f"register {self.name} is {self.type}: {value!r} is outside {low} to {high}"
+                f"{' ' + self.unit if self.unit else ''}"
+            )
         return raw

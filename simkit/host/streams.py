@@ -1,8 +1,9 @@
 """Streams of words between design and host.
 
-Design-side there is a queue of the depth that the design declares.  The link moves words between it and a buffer in the host's
-memory, in bursts, one word per tick while a burst lasts.  When the host's buffer is full the link stops taking words,
-the design's queue fills, and what the design then offers is its loss: it waits (``put``) or counts it (``try_put``).
+Design-side there is a queue of the depth that the design declares.  The link moves words between it and a buffer in the
+host's memory, in bursts, one word per tick while a burst lasts.  When the host's buffer is full the link stops taking
+words, the design's queue fills, and what the design then offers is its loss: it waits (``put``) or counts it
+(``try_put``).
 """
 
 from __future__ import annotations
@@ -126,7 +127,8 @@ class ReadStream(Stream):
             tick, most = self.burst(number)
             if not self.link.up_in(tick):
                 continue
-            # What room there is in the host's buffer is shared out among the bursts: which of them will find words is not known.
+            # What room there is in the host's buffer is shared out among the bursts: which of them will find words is
+            # not known.
             share = -(-room // (last - number))
             count = max(min(self.depth, self._ready_for + extra, most, share), 0)
             strobes.append(np.arange(tick, tick + count, dtype=np.int64))
@@ -137,8 +139,8 @@ class ReadStream(Stream):
         return [(self.endpoint.ports["ready"], ticks, np.ones(len(ticks), np.int64))] if len(ticks) else []
 
     def _adapt(self) -> None:
-        """Be ready for a little more than the fullest of the last bursts moved, for much more if one moved all it could;
-        forget slowly."""
+        """Be ready for a little more than the fullest of the last bursts moved, for much more if one moved all it
+        could; forget slowly."""
         if not self._bursts:
             return
         moved = np.concatenate(self._moved_at) if self._moved_at else np.empty(0, np.int64)

@@ -88,6 +88,7 @@ class Both(Vibration):
 
 def misnamed(terminal):
     """A design with one digital output at any terminal."""
+
     class Misnamed(Design):
         lamp = DigitalOut(terminal)
 

@@ -71,7 +71,9 @@ def test_the_digital_filter_keeps_aliases_out_and_its_absence_lets_them_in():
 
 def test_the_filter_s_corner():
     response = Converter().response
-    assert response(0.45 * 51200) == 1.0 and response(0.5 * 51200) < 0.01 and response(0.56 * 51200) == pytest.approx(1e-5)
+    assert (
+        response(0.45 * 51200) == 1.0 and response(0.5 * 51200) < 0.01 and response(0.56 * 51200) == pytest.approx(1e-5)
+    )
 
 
 def test_clipping_at_the_end_of_the_range():
@@ -193,8 +195,10 @@ def temperatures(rig):
     """Plenum and grain in degrees C, cold junction compensated."""
     bench, host = rig.bench, rig.host
     cold = bench.calibration("cold junction").volts(host.cold_code) / bench.sensor("cold junction").volts_per_unit
-    return [float(temperature_c(1e3 * bench.calibration(t).volts(code), cold))
-            for t, code in (("plenum", host.plenum_code), ("grain", host.grain_code))]
+    return [
+        float(temperature_c(1e3 * bench.calibration(t).volts(code), cold))
+        for t, code in (("plenum", host.plenum_code), ("grain", host.grain_code))
+    ]
 
 
 def test_temperatures_come_out_right_through_cold_junction_and_constants():
@@ -253,7 +257,11 @@ def vibration_of(bench, seconds=2.0):
     """Acceleration of fan B's bearing in m/s2 with its times, and the pulses' instants, in s."""
     rig = load(Listener, bench, record=["b", "pulse"]).run(s(seconds))
     samples = rig.samples("fan B bearing")
-    return samples.volts / bench.sensor("fan B bearing").volts_per_unit, samples.seconds, rig.trace("pulse").edges(1) / 40e6
+    return (
+        samples.volts / bench.sensor("fan B bearing").volts_per_unit,
+        samples.seconds,
+        rig.trace("pulse").edges(1) / 40e6,
+    )
 
 
 @pytest.mark.parametrize("speed_rpm", [900, 1480, 2700])
@@ -286,8 +294,9 @@ def test_a_bearing_defect_shows_in_the_envelope_at_its_order(defect):
     fan.damage_bearing(defect, 20.0)
     a, times, _ = vibration_of(bench, 4.1)
     from scipy.signal import butter, hilbert, sosfiltfilt
+
     band = sosfiltfilt(butter(4, [2500, 4000], "bandpass", fs=51200, output="sos"), a)
-    envelope = np.abs(hilbert(band))[2560:2560 + 4 * 51200]
+    envelope = np.abs(hilbert(band))[2560 : 2560 + 4 * 51200]
     wanted = 25 * fan.bearing.order(defect)
     got = spectrum(envelope - envelope.mean(), 51200).highest(5, 1.5 * wanted)[0]
     assert got == pytest.approx(wanted, abs=0.3)
@@ -345,7 +354,7 @@ def test_a_trip_relay_takes_the_power_off():
 
 def test_impossible_faults_are_refused():
     bench = FanHouse()
-    with pytest.raises(BenchFault, match='terminal "lamp" cannot have the fault \'open\'; faults here: stuck'):
+    with pytest.raises(BenchFault, match="terminal \"lamp\" cannot have the fault 'open'; faults here: stuck"):
         bench.fault("lamp", "open")
     with pytest.raises(BenchFault, match="faults here: none"):
         bench.fault("switch", "open")

@@ -145,7 +145,9 @@ def test_registers_read_write_and_refuse():
 def test_a_wrong_terminal_is_named():
     with pytest.raises(BenchFault, match='no terminal "lmap".*did you mean "lamp"'):
         load(misnamed("lmap"), FanHouse())
-    with pytest.raises(BenchFault, match='terminal "switch" is a digital input; lamp .* is declared as a digital output'):
+    with pytest.raises(
+        BenchFault, match='terminal "switch" is a digital input; lamp .* is declared as a digital output'
+    ):
         load(misnamed("switch"), FanHouse())
 
 
@@ -194,12 +196,15 @@ def test_download_reset_and_abort():
         rig.run(ms(1))
 
 
-@pytest.mark.parametrize("damage, words", [
-    (lambda e: e.ports.pop("value"), "value must be an input of bit on the fabric clock"),
-    (lambda e: e.ports.update(value="lamp"), "value must be an input"),
-    (lambda e: setattr(e, "kind", "analog_in"), "valid must be a strobe of bit"),
-    (lambda e: setattr(e, "kind", "radio"), "there is no kind 'radio'"),
-])
+@pytest.mark.parametrize(
+    "damage, words",
+    [
+        (lambda e: e.ports.pop("value"), "value must be an input of bit on the fabric clock"),
+        (lambda e: e.ports.update(value="lamp"), "value must be an input"),
+        (lambda e: setattr(e, "kind", "analog_in"), "valid must be a strobe of bit"),
+        (lambda e: setattr(e, "kind", "radio"), "there is no kind 'radio'"),
+    ],
+)
 def test_a_netlist_from_elsewhere_is_checked(damage, words):
     netlist = compile_design(Mirror)
     damage(next(e for e in netlist.endpoints if e.name == "switch"))
@@ -233,7 +238,11 @@ def test_an_interrupted_run_goes_on_where_it_stands():
 
 def test_engines_and_cuts_agree_over_several_blocks_with_host_and_closed_loop():
     seen = []
-    for engine, pieces in (("native", [45_000]), ("native", [1, 9_999, 3_000, 32_000]), ("reference", [20_000, 25_000])):
+    for engine, pieces in (
+        ("native", [45_000]),
+        ("native", [1, 9_999, 3_000, 32_000]),
+        ("reference", [20_000, 25_000]),
+    ):
         bench = FanHouse(seed=6, pulse_jitter_us=3.0)
         bench.fault("fan B bearing", "loose", at=ms(20))
         rig = load(Slow, bench, record="all", engine=engine, host="real-time")

@@ -15,7 +15,11 @@ def test_units_are_whole_numbers_of_each_other():
 
 def test_a_decimal_number_is_what_was_written():
     assert us(0.1).ps == 100_000 and s(0.1) == ms(100) and exact(1.1) == Fraction(11, 10)
-    assert exact(np.float64(0.3)) == Fraction(3, 10) and exact(np.int32(7)) == 7 and exact(Decimal("0.7")) == Fraction(7, 10)
+    assert (
+        exact(np.float64(0.3)) == Fraction(3, 10)
+        and exact(np.int32(7)) == 7
+        and exact(Decimal("0.7")) == Fraction(7, 10)
+    )
 
 
 def test_ticks_are_exact_and_may_be_no_whole_number():
@@ -29,8 +33,10 @@ def test_arithmetic():
     assert (ms(1) + us(500)).seconds == 0.0015
 
 
-@pytest.mark.parametrize("duration, text", [(ms(1.5), "1.5 ms"), (s(2), "2 s"), (ns(25), "25 ns"), (Duration(Fraction(1, 2)), "0.5 ps"),
-                                            (us(-20), "-20 us")])
+@pytest.mark.parametrize(
+    "duration, text",
+    [(ms(1.5), "1.5 ms"), (s(2), "2 s"), (ns(25), "25 ns"), (Duration(Fraction(1, 2)), "0.5 ps"), (us(-20), "-20 us")],
+)
 def test_text(duration, text):
     assert str(duration) == repr(duration) == text
 

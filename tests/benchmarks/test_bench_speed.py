@@ -12,8 +12,14 @@ ROOT = Path(__file__).parents[2]
 
 @pytest.mark.slow
 def test_the_benchmark_reports_as_json():
-    done = subprocess.run([sys.executable, "-m", "tests.benchmarks.bench_speed", "--seconds", "1", "--memory-seconds", "2", "--json"],
-                          cwd=ROOT, capture_output=True, text=True, timeout=300, check=True)
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.benchmarks.bench_speed", "--seconds", "1", "--memory-seconds", "2", "--json"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=True,
+    )
     result = json.loads(done.stdout)
     assert result["deterministic"] and result["engines_agree"]
     assert result["realtime_factor"] > 0 and result["cpu_factor"] >= result["realtime_factor"] * 0.9

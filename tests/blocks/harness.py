@@ -31,6 +31,9 @@ def stepped(block: Design, inputs: Sequence[int], kind: Type = bit, result: Type
 
 def per_sample(make: Callable[[], Any], inputs: Sequence[int], gap: int) -> Run:
     """Runs a design that reads ``AnalogIn`` ``x``: a raw sample every ``gap`` ticks."""
-    events = [row for i, value in enumerate(inputs)
-              for row in ((1 + i * gap, "x.value", int(value)), (1 + i * gap, "x.valid", 1))]
+    events = [
+        row
+        for i, value in enumerate(inputs)
+        for row in ((1 + i * gap, "x.value", int(value)), (1 + i * gap, "x.valid", 1))
+    ]
     return Run(make(), 1 + len(inputs) * gap + gap, events)

@@ -13,9 +13,14 @@ from tests.lang.running import Run
 LINE = [0, 1, 1, 0, 1, 0, 0, 1, 1, 1, 0]
 
 
-@pytest.mark.parametrize("kind, wanted", [
-    ("rising", [0, 1, 0, 0, 1, 0, 0, 1, 0, 0, 0]), ("falling", [0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 1]),
-    ("both", [0, 1, 0, 1, 1, 1, 0, 1, 0, 0, 1])])
+@pytest.mark.parametrize(
+    "kind, wanted",
+    [
+        ("rising", [0, 1, 0, 0, 1, 0, 0, 1, 0, 0, 0]),
+        ("falling", [0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 1]),
+        ("both", [0, 1, 0, 1, 1, 1, 0, 1, 0, 0, 1]),
+    ],
+)
 def test_edges(kind, wanted):
     assert stepped(Edge(kind), LINE)[0] == wanted
 
@@ -81,9 +86,15 @@ def test_an_arbiter_grants_in_turn(n):
     assert sorted(grants[-n:]) == [1 << i for i in range(n)], "nobody waits for more than n - 1 others"
 
 
-@pytest.mark.parametrize("name, other", [
-    ("CRC-8/SMBUS", "Crc8Smbus"), ("CRC-16/MODBUS", "Crc16Modbus"), ("CRC-16/IBM-3740", "Crc16Ibm3740"),
-    ("CRC-32/ISO-HDLC", "Crc32IsoHdlc")])
+@pytest.mark.parametrize(
+    "name, other",
+    [
+        ("CRC-8/SMBUS", "Crc8Smbus"),
+        ("CRC-16/MODBUS", "Crc16Modbus"),
+        ("CRC-16/IBM-3740", "Crc16Ibm3740"),
+        ("CRC-32/ISO-HDLC", "Crc32IsoHdlc"),
+    ],
+)
 def test_checksums_agree_with_a_package(name, other):
     """Check value of the RevEng catalogue for "123456789", and crccheck for random bytes."""
     width = {"8": 8, "1": 16, "3": 32}[name[4]]
@@ -108,10 +119,15 @@ def test_checksums_agree_with_a_package(name, other):
 
 
 def test_bad_parameters_are_refused():
-    for make, words in ((lambda: Edge("up"), 'kind is "rising"'), (lambda: Debounce(0), "steps is 0"),
-                        (lambda: Tachometer(1), "longest is 1"), (lambda: Pwm(1), "period is 1"),
-                        (lambda: Watchdog(0), "steps is 0"), (lambda: RoundRobin(1), "n is 1"),
-                        (lambda: Checksum("CRC-7"), "unknown checksum 'CRC-7'")):
+    for make, words in (
+        (lambda: Edge("up"), 'kind is "rising"'),
+        (lambda: Debounce(0), "steps is 0"),
+        (lambda: Tachometer(1), "longest is 1"),
+        (lambda: Pwm(1), "period is 1"),
+        (lambda: Watchdog(0), "steps is 0"),
+        (lambda: RoundRobin(1), "n is 1"),
+        (lambda: Checksum("CRC-7"), "unknown checksum 'CRC-7'"),
+    ):
         with pytest.raises(ValueError, match=words):
             make()
 

@@ -119,7 +119,7 @@ def test_a_record_around_a_level():
     rig = load(Capture, bench, record=["accel"])
     words = rig.host.out.read(256)
     codes = rig.samples("fan B bearing").codes.tolist()
-    start = next(i for i in range(len(codes)) if codes[i:i + 256] == words.tolist())
+    start = next(i for i in range(len(codes)) if codes[i : i + 256] == words.tolist())
     assert words[64] >= 50_000 > words[63] and start > 0
 
 

@@ -50,6 +50,7 @@ def test_a_line_trigger_fires_when_the_pattern_begins():
 @pytest.mark.parametrize("first", [3, 20, 37])
 def test_a_record_holds_what_came_before_its_trigger(before, first):
     """Sample n is n + 100; the trigger comes with sample ``first`` and again later; then the record is read out."""
+
     class Top(Design):
         x = AnalogIn("x", K)
         y = DigitalOut("y", K)
@@ -113,7 +114,7 @@ def test_a_sender_makes_ten_bits_of_its_length_without_pauses():
         bits = [0, *((byte >> b) & 1 for b in range(8)), 1]
         for b, level in enumerate(bits):
             begin = start + 160 * i + 16 * b
-            assert line[begin:begin + 16] == [level] * 16
+            assert line[begin : begin + 16] == [level] * 16
 
 
 def edges(levels, ticks):
@@ -146,8 +147,11 @@ def test_a_receiver_refuses_a_clock_ten_per_cent_off():
 
 def test_a_receiver_counts_broken_frames_and_ignores_glitches():
     broken = [0, 1, 1, 1, 1, 1, 1, 1, 1, 0]
-    run = Run(uart_top(16, 32), 2400, [(0, "line", 1), (20, "line", 0), (24, "line", 1),
-                                       *edges(broken + [1] * 4 + frames([0x3C]) + [1], 32)])
+    run = Run(
+        uart_top(16, 32),
+        2400,
+        [(0, "line", 1), (20, "line", 0), (24, "line", 1), *edges(broken + [1] * 4 + frames([0x3C]) + [1], 32)],
+    )
     assert run.values("receiver.errors")[-1] == 1
     assert [v for _, v in run.seen("got")][1:] == [0x3C]
 
@@ -155,6 +159,7 @@ def test_a_receiver_counts_broken_frames_and_ignores_glitches():
 @pytest.mark.parametrize("mode", [0, 1, 2, 3])
 def test_a_serial_bus_exchanges_words_in_every_mode(mode):
     """A device on the other side, written as plain Python, shifts on the edges that the mode says."""
+
     class Top(Design):
         clk = DigitalOut("clk", reset=mode >> 1)
         sel = DigitalOut("sel", reset=1)
@@ -229,9 +234,14 @@ def test_the_transform_is_that_of_numpy(n, name):
 
 
 def test_bad_parameters_are_refused():
-    for make, words in ((lambda: LevelTrigger(K, 10, -1), "level 10 less -1"), (lambda: LineTrigger(2, 4, 0), "mask 0x4"),
-                        (lambda: Recorder(K, 12, 0), "power of two"), (lambda: Recorder(K, 16, 16), "before is 16"),
-                        (lambda: UartSender(None, None, 3), "divider is 3"), (lambda: WindowedFft(2, K), "n is 2"),
-                        (lambda: SpiController(None, None, None, None, mode=4), "mode 4")):
+    for make, words in (
+        (lambda: LevelTrigger(K, 10, -1), "level 10 less -1"),
+        (lambda: LineTrigger(2, 4, 0), "mask 0x4"),
+        (lambda: Recorder(K, 12, 0), "power of two"),
+        (lambda: Recorder(K, 16, 16), "before is 16"),
+        (lambda: UartSender(None, None, 3), "divider is 3"),
+        (lambda: WindowedFft(2, K), "n is 2"),
+        (lambda: SpiController(None, None, None, None, mode=4), "mode 4"),
+    ):
         with pytest.raises(ValueError, match=words):
             make()

@@ -29,6 +29,7 @@ def test_moving_average_is_the_mean_rounded_down(n):
 
 def sampled(block, kind, result):
     """A loop that gives each sample to a block that may take ticks."""
+
     class Top(Design):
         x = AnalogIn("x", kind)
         y = DigitalOut("y", result)
@@ -50,7 +51,9 @@ def test_square_root_is_exact_and_takes_half_the_width():
     run = per_sample(lambda: sampled(SquareRoot(32), unsigned(32), unsigned(16)), values, 20)
     got = [run.at("y", 1 + 20 * i + 19) for i in range(len(values))]
     assert got == [math.isqrt(v) for v in values]
-    assert run.at("y", 1 + 20 * 14 + 17) != run.at("y", 1 + 20 * 14 + 18), "seen one tick after the 16 of the root and the read"
+    assert run.at("y", 1 + 20 * 14 + 17) != run.at("y", 1 + 20 * 14 + 18), (
+        "seen one tick after the 16 of the root and the read"
+    )
 
 
 def test_moving_rms():
@@ -69,7 +72,7 @@ def test_cic_is_exact(stages, rate):
     taps = np.ones(1, int)
     for _ in range(stages):
         taps = np.convolve(taps, np.ones(rate, int))
-    wanted = np.convolve(x, taps)[:len(x)][rate - 1::rate]
+    wanted = np.convolve(x, taps)[: len(x)][rate - 1 :: rate]
     values = run.values("block.value")[1:]
     assert [v for v, f in zip(values, fresh, strict=True) if f] == wanted.tolist()
     assert fresh.index(1) == rate - 1
@@ -96,14 +99,22 @@ def test_cic_gain_over_frequency():
     assert peak == pytest.approx(30_000 * cic_gain(f, 2, rate), rel=1e-4)
 
 
-@pytest.mark.parametrize("design", [
-    signal.butter(2, 0.2, output="sos"), signal.butter(4, 0.1, output="sos"), signal.ellip(4, 1, 40, 0.3, output="sos"),
-    signal.butter(2, [0.1, 0.2], "bandpass", output="sos")])
+@pytest.mark.parametrize(
+    "design",
+    [
+        signal.butter(2, 0.2, output="sos"),
+        signal.butter(4, 0.1, output="sos"),
+        signal.ellip(4, 1, 40, 0.3, output="sos"),
+        signal.butter(2, [0.1, 0.2], "bandpass", output="sos"),
+    ],
+)
 def test_biquads_follow_scipy(design):
     x = noise(300, 12_000)
     got, _ = stepped(BiquadChain(design.tolist(), K, fraction_bits=12), x, K, K)
     wanted = signal.sosfilt(design, x)
-    assert np.max(np.abs(np.array(got) - wanted)) <= 0.75, "half a count of rounding at the end, and a little on the way"
+    assert np.max(np.abs(np.array(got) - wanted)) <= 0.75, (
+        "half a count of rounding at the end, and a little on the way"
+    )
 
 
 def test_biquads_saturate():
@@ -141,7 +152,7 @@ def test_goertzel_is_a_line_of_the_transform(hz, n):
     ends = [i for i, f in enumerate(fresh) if f]
     assert ends == [n - 1, 2 * n - 1]
     for end in ends:
-        block = x[end - n + 1:end + 1]
+        block = x[end - n + 1 : end + 1]
         k = np.arange(n)
         got = complex(run.values("block.real")[end + 1], run.values("block.imag")[end + 1]) / 256
         assert abs(got - np.sum(block * np.exp(2j * np.pi * hz / rate * (n - k)))) < 1e-6 * n * 9000 + 1
@@ -150,10 +161,16 @@ def test_goertzel_is_a_line_of_the_transform(hz, n):
 
 
 def test_bad_parameters_are_refused():
-    for make, words in ((lambda: MovingAverage(6, K), "n is 6; a power of two"), (lambda: MovingRms(4, bit), "not bit"),
-                        (lambda: SquareRoot(7), "width is 7"), (lambda: Cic(0, 4, K), "0 stages"),
-                        (lambda: BiquadChain([[1, 2]], K), "rows of"), (lambda: Goertzel(600, 1000, 8, K), "below half"),
-                        (lambda: BiquadChain([[5, 0, 0, 1, 0, 0]], K), "smaller than 4"),
-                        (lambda: Pid(-1, 0, 0, K, OUT), "gains from 0"), (lambda: Pid(1, 0, 0, unsigned(4), OUT), "signed")):
+    for make, words in (
+        (lambda: MovingAverage(6, K), "n is 6; a power of two"),
+        (lambda: MovingRms(4, bit), "not bit"),
+        (lambda: SquareRoot(7), "width is 7"),
+        (lambda: Cic(0, 4, K), "0 stages"),
+        (lambda: BiquadChain([[1, 2]], K), "rows of"),
+        (lambda: Goertzel(600, 1000, 8, K), "below half"),
+        (lambda: BiquadChain([[5, 0, 0, 1, 0, 0]], K), "smaller than 4"),
+        (lambda: Pid(-1, 0, 0, K, OUT), "gains from 0"),
+        (lambda: Pid(1, 0, 0, unsigned(4), OUT), "signed"),
+    ):
         with pytest.raises(ValueError, match=words):
             make()

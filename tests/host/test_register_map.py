@@ -8,7 +8,10 @@ from tests.host.host_designs import Whole
 def test_addresses_follow_size_and_order():
     entries = {e.endpoint.name: (e.address, e.size, e.reset) for e in register_map(compile_design(Whole))}
     assert entries == {"limit": (0, 4, 900), "guard.gain": (4, 4, 24), "guard.seen": (8, 8, 0)} or entries == {
-        "guard.gain": (0, 4, 24), "guard.seen": (8, 8, 0), "limit": (16, 4, 900)}
+        "guard.gain": (0, 4, 24),
+        "guard.seen": (8, 8, 0),
+        "limit": (16, 4, 900),
+    }
 
 
 def test_markdown_has_a_row_for_each_register():

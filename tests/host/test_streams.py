@@ -89,7 +89,9 @@ def test_both_engines_move_the_same_words_in_the_same_ticks():
     for engine in ("native", "reference"):
         rig = load(Counter, record=["log.overflow", "log.valid", "log.count"], engine=engine, host="real-time")
         rig.run(ticks=60_000)
-        seen.append([rig.trace(name).ticks.tolist() for name in ("log.valid", "log.count")] + [rig.host.log.read().tolist()])
+        seen.append(
+            [rig.trace(name).ticks.tolist() for name in ("log.valid", "log.count")] + [rig.host.log.read().tolist()]
+        )
     assert seen[0] == seen[1] and len(seen[0][2]) > 30
 
 

@@ -8,11 +8,22 @@ import pytest
 from simkit.dsp import bearing_orders, blade_pass_hz
 
 
-@pytest.mark.parametrize("balls, ball, pitch, outer, inner, cage, ball_order", [
-    (9, 0.3126, 1.537, 3.58478, 5.41522, 0.39831, 2.35672),  # 6205, inches; geometry of a public bearing data set (memory)
-    (8, 0.2656, 1.122, 3.05312, 4.94688, 0.38164, 1.99384),  # 6203, same
-    (9, 7.94, 38.5, 3.57195, 5.42805, 0.39688, 2.32132),  # 6205 in mm as quoted in web examples
-])
+@pytest.mark.parametrize(
+    "balls, ball, pitch, outer, inner, cage, ball_order",
+    [
+        (
+            9,
+            0.3126,
+            1.537,
+            3.58478,
+            5.41522,
+            0.39831,
+            2.35672,
+        ),  # 6205, inches; geometry of a public bearing data set (memory)
+        (8, 0.2656, 1.122, 3.05312, 4.94688, 0.38164, 1.99384),  # 6203, same
+        (9, 7.94, 38.5, 3.57195, 5.42805, 0.39688, 2.32132),  # 6205 in mm as quoted in web examples
+    ],
+)
 def test_multiples_of_the_turning_frequency(balls, ball, pitch, outer, inner, cage, ball_order):
     got = bearing_orders(balls, ball, pitch)
     assert got == pytest.approx((cage, outer, inner, ball_order), abs=6e-6)

@@ -26,7 +26,9 @@ def test_a_quantised_sine_has_the_ideal_sinad(bits):
     full = 2 ** (bits - 1)
     x = np.rint((full - 0.6) * np.sin(2 * np.pi * cycles * np.arange(n) / n + 0.1))
     assert sinad(x, n, cycles) == pytest.approx(ideal_snr(bits), abs=0.1)
-    assert np.var(x - (full - 0.6) * np.sin(2 * np.pi * cycles * np.arange(n) / n + 0.1)) * 12 == pytest.approx(1, abs=0.03)
+    assert np.var(x - (full - 0.6) * np.sin(2 * np.pi * cycles * np.arange(n) / n + 0.1)) * 12 == pytest.approx(
+        1, abs=0.03
+    )
 
 
 def test_three_parameter_fit():
@@ -42,8 +44,16 @@ def test_four_parameter_fit_finds_the_frequency():
     assert fit.hz == pytest.approx(123.456, abs=1e-5) and fit.amplitude == pytest.approx(2, abs=1e-6)
 
 
-@pytest.mark.parametrize("hz, jitter_s, db", [(100e6, 100e-15, 84.0364), (1e9, 100e-15, 64.0364), (5e9, 100e-15, 50.0570),
-                                              (10e9, 100e-15, 44.0364), (1e3, 25e-9, 76.0776)])
+@pytest.mark.parametrize(
+    "hz, jitter_s, db",
+    [
+        (100e6, 100e-15, 84.0364),
+        (1e9, 100e-15, 64.0364),
+        (5e9, 100e-15, 50.0570),
+        (10e9, 100e-15, 44.0364),
+        (1e3, 25e-9, 76.0776),
+    ],
+)
 def test_jitter(hz, jitter_s, db):
     assert jitter_snr(hz, jitter_s) == pytest.approx(db, abs=5e-5)
 
@@ -61,8 +71,18 @@ def test_jitter_measured():
     assert sinad(x, 51200, hz) == pytest.approx(jitter_snr(hz, 1e-6), abs=0.1)
 
 
-@pytest.mark.parametrize("f, fs, alias", [(60, 100, 40), (70, 100, 30), (105, 100, 5), (950, 1000, 50), (1300, 1000, 300),
-                                          (7000, 5120, 1880), (28600, 25600, 3000)])
+@pytest.mark.parametrize(
+    "f, fs, alias",
+    [
+        (60, 100, 40),
+        (70, 100, 30),
+        (105, 100, 5),
+        (950, 1000, 50),
+        (1300, 1000, 300),
+        (7000, 5120, 1880),
+        (28600, 25600, 3000),
+    ],
+)
 def test_aliases(f, fs, alias):
     assert alias_hz(f, fs) == alias
     t = np.arange(fs) / fs

@@ -19,7 +19,9 @@ def test_published_period_example():
     assert 1e6 / counts - 1e6 / (counts + 1) == pytest.approx(1.809, abs=1e-3)
 
 
-@pytest.mark.parametrize("rpm, pulses, wanted", [(1480, 1, 1480.000567), (2900, 1, 2900.000725), (1500, 60, 1500.037501)])
+@pytest.mark.parametrize(
+    "rpm, pulses, wanted", [(1480, 1, 1480.000567), (2900, 1, 2900.000725), (1500, 60, 1500.037501)]
+)
 def test_a_whole_count_reads_a_little_high(rpm, pulses, wanted):
     counts = int(60 * 40e6 / (pulses * rpm))
     assert rpm_from_ticks(counts, 40e6, pulses) == pytest.approx(wanted, abs=6e-7)
@@ -34,8 +36,10 @@ def test_counting_in_a_gate_is_off_by_at_most_one_count(hz, gate_s, relative):
     assert 0.4 * relative < np.max(error) <= relative * 1.001
 
 
-@pytest.mark.parametrize("rate, ticks, ppm", [(51200, 781, 320.1), (25600, 1562, 320.1), (44100, 907, 32.5), (10000, 4000, 0),
-                                              (300000, 133, 2506)])
+@pytest.mark.parametrize(
+    "rate, ticks, ppm",
+    [(51200, 781, 320.1), (25600, 1562, 320.1), (44100, 907, 32.5), (10000, 4000, 0), (300000, 133, 2506)],
+)
 def test_a_loop_period_in_whole_ticks_is_a_little_off(rate, ticks, ppm):
     assert int(40e6 // rate) == ticks
     assert (40e6 / ticks / rate - 1) * 1e6 == pytest.approx(ppm, abs=0.5)

@@ -9,10 +9,16 @@ import pytest
 from simkit.dsp import synchronizer_mtbf, system_mtbf
 
 
-@pytest.mark.parametrize("settling, tau, window, clock, changes, printed", [
-    (42.5e-9, 1.0e-9, 8.7e-6, 16e6, 1e5, 2.06e11), (52.5e-9, 1.0e-9, 8.7e-6, 16e6, 1e5, 4.54e15),
-    (80e-9, 1.5e-9, 0.4, 10e6, 1e5, 3.6e11), (42.5e-9, 1.5e-9, 0.4, 16e6, 1e5, 3.1),
-    (2.3e-9, 0.31e-9, 9.6e-18, 100e6, 1e6, 20.1 * 86400)])
+@pytest.mark.parametrize(
+    "settling, tau, window, clock, changes, printed",
+    [
+        (42.5e-9, 1.0e-9, 8.7e-6, 16e6, 1e5, 2.06e11),
+        (52.5e-9, 1.0e-9, 8.7e-6, 16e6, 1e5, 4.54e15),
+        (80e-9, 1.5e-9, 0.4, 10e6, 1e5, 3.6e11),
+        (42.5e-9, 1.5e-9, 0.4, 16e6, 1e5, 3.1),
+        (2.3e-9, 0.31e-9, 9.6e-18, 100e6, 1e6, 20.1 * 86400),
+    ],
+)
 def test_printed_examples(settling, tau, window, clock, changes, printed):
     assert synchronizer_mtbf(settling, tau, window, clock, changes) == pytest.approx(printed, rel=0.02)
 

@@ -11,15 +11,23 @@ from scipy import signal
 from simkit.dsp import boxcar_gain, cic_gain, cic_growth_bits, one_pole_alpha, one_pole_corner
 
 
-@pytest.mark.parametrize("stages, rate, delay, bits_in, width", [(4, 25, 1, 16, 35), (3, 8, 1, 12, 21), (3, 16, 1, 16, 28),
-                                                                 (5, 64, 1, 16, 46), (3, 16, 2, 16, 31)])
+@pytest.mark.parametrize(
+    "stages, rate, delay, bits_in, width",
+    [(4, 25, 1, 16, 35), (3, 8, 1, 12, 21), (3, 16, 1, 16, 28), (5, 64, 1, 16, 46), (3, 16, 2, 16, 31)],
+)
 def test_register_widths(stages, rate, delay, bits_in, width):
     assert bits_in + cic_growth_bits(stages, rate, delay) == width
 
 
-@pytest.mark.parametrize("stages, rate, delay, droops", [
-    (4, 25, 1, (-0.8962, -3.6427, -15.6667)), (3, 16, 1, (-0.6706, -2.7258, -11.7253)),
-    (3, 8, 1, (-0.6627, -2.6944, -11.5995)), (5, 64, 1, (-1.1217, -4.5594, -19.6076))])
+@pytest.mark.parametrize(
+    "stages, rate, delay, droops",
+    [
+        (4, 25, 1, (-0.8962, -3.6427, -15.6667)),
+        (3, 16, 1, (-0.6706, -2.7258, -11.7253)),
+        (3, 8, 1, (-0.6627, -2.6944, -11.5995)),
+        (5, 64, 1, (-1.1217, -4.5594, -19.6076)),
+    ],
+)
 def test_droop(stages, rate, delay, droops):
     f = np.array([1 / 8, 1 / 4, 1 / 2]) / rate
     assert 20 * np.log10(cic_gain(f, stages, rate, delay)) == pytest.approx(droops, abs=6e-5)

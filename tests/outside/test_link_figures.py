@@ -13,11 +13,23 @@ from cobs import cobs
 
 from simkit.dsp import burst_depth, cobs_decode, cobs_encode, crc, md1_length, stall_depth, uart_divider, uart_tolerance
 
-CHECKS = {"CRC-8/SMBUS": 0xF4, "CRC-8/MAXIM-DOW": 0xA1, "CRC-16/ARC": 0xBB3D, "CRC-16/MODBUS": 0x4B37,
-          "CRC-16/IBM-3740": 0x29B1, "CRC-16/XMODEM": 0x31C3, "CRC-16/KERMIT": 0x2189, "CRC-32/ISO-HDLC": 0xCBF43926,
-          "CRC-32/ISCSI": 0xE3069283}
-PACKAGE = {"CRC-8/SMBUS": "Crc8Smbus", "CRC-16/MODBUS": "Crc16Modbus", "CRC-16/IBM-3740": "Crc16Ibm3740",
-           "CRC-32/ISO-HDLC": "Crc32IsoHdlc"}
+CHECKS = {
+    "CRC-8/SMBUS": 0xF4,
+    "CRC-8/MAXIM-DOW": 0xA1,
+    "CRC-16/ARC": 0xBB3D,
+    "CRC-16/MODBUS": 0x4B37,
+    "CRC-16/IBM-3740": 0x29B1,
+    "CRC-16/XMODEM": 0x31C3,
+    "CRC-16/KERMIT": 0x2189,
+    "CRC-32/ISO-HDLC": 0xCBF43926,
+    "CRC-32/ISCSI": 0xE3069283,
+}
+PACKAGE = {
+    "CRC-8/SMBUS": "Crc8Smbus",
+    "CRC-16/MODBUS": "Crc16Modbus",
+    "CRC-16/IBM-3740": "Crc16Ibm3740",
+    "CRC-32/ISO-HDLC": "Crc32IsoHdlc",
+}
 
 
 @pytest.mark.parametrize("name", CHECKS)
@@ -42,11 +54,23 @@ def test_an_unknown_checksum_is_refused():
 
 
 LONG = bytes(range(1, 255))
-FRAMES = [("", "01"), ("00", "0101"), ("0000", "010101"), ("001100", "01021101"), ("11220033", "0311220233"),
-          ("11223344", "0511223344"), ("11000000", "0211010101"), ("DEADBEEF", "05DEADBEEF"), ("DEAD00BEEF", "03DEAD03BEEF"),
-          ("4500002C4C79000040064F37", "024501042C4C79010540064F37"), (LONG.hex(), "FF" + LONG.hex()),
-          ("00" + LONG.hex(), "01FF" + LONG.hex()), (LONG.hex() + "FF", "FF" + LONG.hex() + "02FF"),
-          (LONG[1:].hex() + "FF00", "FF" + LONG[1:].hex() + "FF0101"), (LONG[2:].hex() + "FF0001", "FE" + LONG[2:].hex() + "FF0201")]
+FRAMES = [
+    ("", "01"),
+    ("00", "0101"),
+    ("0000", "010101"),
+    ("001100", "01021101"),
+    ("11220033", "0311220233"),
+    ("11223344", "0511223344"),
+    ("11000000", "0211010101"),
+    ("DEADBEEF", "05DEADBEEF"),
+    ("DEAD00BEEF", "03DEAD03BEEF"),
+    ("4500002C4C79000040064F37", "024501042C4C79010540064F37"),
+    (LONG.hex(), "FF" + LONG.hex()),
+    ("00" + LONG.hex(), "01FF" + LONG.hex()),
+    (LONG.hex() + "FF", "FF" + LONG.hex() + "02FF"),
+    (LONG[1:].hex() + "FF00", "FF" + LONG[1:].hex() + "FF0101"),
+    (LONG[2:].hex() + "FF0001", "FE" + LONG[2:].hex() + "FF0201"),
+]
 
 
 @pytest.mark.parametrize("data, frame", FRAMES)
@@ -59,7 +83,9 @@ def test_framing(data, frame):
 def test_framing_of_random_bytes_against_the_package():
     rng = random.Random(9)
     for length in range(0, 1200, 37):
-        data = bytes(rng.choice((0, 1, 2, 255)) if rng.random() < 0.02 else rng.randrange(1, 256) for _ in range(length))
+        data = bytes(
+            rng.choice((0, 1, 2, 255)) if rng.random() < 0.02 else rng.randrange(1, 256) for _ in range(length)
+        )
         assert cobs_encode(data) == cobs.encode(data) and cobs_decode(cobs_encode(data)) == data
 
 
@@ -76,9 +102,19 @@ def test_serial_tolerance():
     assert uart_tolerance(11) == pytest.approx(0.047619, abs=1e-6)
 
 
-@pytest.mark.parametrize("clock, baud, times, divider, error", [
-    (16e6, 115200, 16, 9, -0.03549), (16e6, 9600, 16, 104, 0.0016), (40e6, 115200, 16, 22, -0.01357), (50e6, 115200, 16, 27, 0.00469),
-    (1.8432e6, 9600, 16, 12, 0.0), (50e6, 115200, 1, 434, 6.4e-5), (40e6, 115200, 1, 347, 6.4e-4), (40e6, 921600, 1, 43, 0.009367)])
+@pytest.mark.parametrize(
+    "clock, baud, times, divider, error",
+    [
+        (16e6, 115200, 16, 9, -0.03549),
+        (16e6, 9600, 16, 104, 0.0016),
+        (40e6, 115200, 16, 22, -0.01357),
+        (50e6, 115200, 16, 27, 0.00469),
+        (1.8432e6, 9600, 16, 12, 0.0),
+        (50e6, 115200, 1, 434, 6.4e-5),
+        (40e6, 115200, 1, 347, 6.4e-4),
+        (40e6, 921600, 1, 43, 0.009367),
+    ],
+)
 def test_serial_dividers(clock, baud, times, divider, error):
     """The figures printed in many manuals' tables, as frequency error."""
     got, off = uart_divider(clock, baud, times)
@@ -94,10 +130,16 @@ def test_queue_with_fixed_service(load, waiting):
 
 
 def test_stall_depth():
-    assert (stall_depth(51200, 2, 50e-3), stall_depth(51200, 4, 20e-3), stall_depth(1e6, 1, 20e-3)) == (5120, 4096, 20000)
+    assert (stall_depth(51200, 2, 50e-3), stall_depth(51200, 4, 20e-3), stall_depth(1e6, 1, 20e-3)) == (
+        5120,
+        4096,
+        20000,
+    )
 
 
-@pytest.mark.parametrize("burst, write, read, popular, real", [(120, 80, 50, 45, 46), (80, 100, 80, 16, 17), (160, 100, 80, 32, 33)])
+@pytest.mark.parametrize(
+    "burst, write, read, popular, real", [(120, 80, 50, 45, 46), (80, 100, 80, 16, 17), (160, 100, 80, 32, 33)]
+)
 def test_burst_depth_is_one_more_than_the_popular_formula(burst, write, read, popular, real):
     """The printed answers 45, 16 and 32 count one write period too many; an event simulation needs one word more."""
     assert burst - burst * read // write == popular

@@ -17,9 +17,17 @@ from simkit.bench.fan import Shaker
 from simkit.dsp import unbalance_response
 
 
-@pytest.mark.parametrize("damping, ratio, size, lag", [
-    (0.05, 0.5, 0.3325950526, 3.814075), (0.05, 1.0, 10.0, 90.0), (0.05, 2.0, 1.3303802105, 176.185925),
-    (0.10, 0.5, 0.3304093002, 7.594643), (0.10, 1.0, 5.0, 90.0), (0.10, 2.0, 1.3216372009, 172.405357)])
+@pytest.mark.parametrize(
+    "damping, ratio, size, lag",
+    [
+        (0.05, 0.5, 0.3325950526, 3.814075),
+        (0.05, 1.0, 10.0, 90.0),
+        (0.05, 2.0, 1.3303802105, 176.185925),
+        (0.10, 0.5, 0.3304093002, 7.594643),
+        (0.10, 1.0, 5.0, 90.0),
+        (0.10, 2.0, 1.3216372009, 172.405357),
+    ],
+)
 def test_closed_form(damping, ratio, size, lag):
     got = unbalance_response(ratio, damping)
     assert got[0] == pytest.approx(size, abs=1e-9) and got[1] == pytest.approx(lag, abs=1e-6)
@@ -27,8 +35,9 @@ def test_closed_form(damping, ratio, size, lag):
 
 @pytest.mark.parametrize("damping, at, size", [(0.05, 1.00250941, 10.01252349), (0.10, 1.01015254, 5.02518908)])
 def test_the_peak_lies_above_the_resonance(damping, at, size):
-    best = minimize_scalar(lambda r: -unbalance_response(r, damping)[0], bounds=(0.8, 1.3), method="bounded",
-                           options={"xatol": 1e-10})
+    best = minimize_scalar(
+        lambda r: -unbalance_response(r, damping)[0], bounds=(0.8, 1.3), method="bounded", options={"xatol": 1e-10}
+    )
     assert best.x == pytest.approx(at, abs=1e-6) and -best.fun == pytest.approx(size, abs=1e-7)
 
 
@@ -75,7 +84,7 @@ def test_a_run_up_through_resonance_agrees_with_an_ode_solver():
     t = np.arange(int(rate * seconds)) / rate
     force = moment * (rise * t) ** 2 * np.cos(rise * t**2 / 2)
     filtered = mount.filter(1 / rate)
-    got = np.concatenate([filtered.run(force[i:i + 51]) for i in range(0, len(force), 51)])
+    got = np.concatenate([filtered.run(force[i : i + 51]) for i in range(0, len(force), 51)])
     natural, damping = 2 * math.pi * 20, 0.05
 
     def slope(at, y):
@@ -91,6 +100,7 @@ def test_a_run_up_through_resonance_agrees_with_an_ode_solver():
 def test_vibration_units():
     """At 159.15494 Hz (1000 rad/s) 10 m/s2 are 10 mm/s are 10 um: the usual calibrator point."""
     from simkit.dsp import acceleration_to_velocity, spectrum
+
     rate, hz = 48_000, 1000 / (2 * math.pi)
     t = np.arange(rate) / rate
     velocity = acceleration_to_velocity(10 * np.cos(2 * np.pi * hz * t), rate)

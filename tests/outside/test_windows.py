@@ -12,9 +12,17 @@ from scipy import signal
 from simkit.dsp import Window, spectrum, window
 
 
-@pytest.mark.parametrize("name, gain, bandwidth, scallop", [
-    ("rectangular", 1.00, 1.00, 3.92), ("bartlett", 0.50, 1.33, 1.82), ("hann", 0.50, 1.50, 1.42), ("blackman", 0.42, 1.73, 1.10),
-    ("hamming", 0.54, 1.36, None), ("blackman-harris", 0.36, 2.00, 0.83)])
+@pytest.mark.parametrize(
+    "name, gain, bandwidth, scallop",
+    [
+        ("rectangular", 1.00, 1.00, 3.92),
+        ("bartlett", 0.50, 1.33, 1.82),
+        ("hann", 0.50, 1.50, 1.42),
+        ("blackman", 0.42, 1.73, 1.10),
+        ("hamming", 0.54, 1.36, None),
+        ("blackman-harris", 0.36, 2.00, 0.83),
+    ],
+)
 def test_figures_of_harris_table(name, gain, bandwidth, scallop):
     got = window(name, 512)
     assert got.coherent_gain == pytest.approx(gain, abs=0.005)
@@ -23,8 +31,15 @@ def test_figures_of_harris_table(name, gain, bandwidth, scallop):
         assert got.scallop_db == pytest.approx(scallop, abs=0.006)
 
 
-@pytest.mark.parametrize("name, bandwidth, scallop", [
-    ("rectangular", 1.0, 3.92240), ("hann", 1.5, 1.42362), ("hamming", 1.362826, 1.7514), ("flat top", 3.770246, 0.0098)])
+@pytest.mark.parametrize(
+    "name, bandwidth, scallop",
+    [
+        ("rectangular", 1.0, 3.92240),
+        ("hann", 1.5, 1.42362),
+        ("hamming", 1.362826, 1.7514),
+        ("flat top", 3.770246, 0.0098),
+    ],
+)
 def test_closed_forms(name, bandwidth, scallop):
     """(a0**2 + sum a_k**2 / 2) / a0**2; scalloping of the rectangle 20 log10(pi/2), of Hann 20 log10(3 pi/8)."""
     got = window(name, 512)
@@ -32,8 +47,15 @@ def test_closed_forms(name, bandwidth, scallop):
     assert got.scallop_db == pytest.approx(scallop, abs=1e-4)
 
 
-@pytest.mark.parametrize("name, length, rate, hz", [("hamming", 1000, 1000, 1.3638), ("flattop", 10000, 44100, 16.6285),
-                                                    ("hann", 128, 1000, 11.8110), ("hann", 1000, 10000, 15.0150)])
+@pytest.mark.parametrize(
+    "name, length, rate, hz",
+    [
+        ("hamming", 1000, 1000, 1.3638),
+        ("flattop", 10000, 44100, 16.6285),
+        ("hann", 128, 1000, 11.8110),
+        ("hann", 1000, 10000, 15.0150),
+    ],
+)
 def test_published_bandwidths(name, length, rate, hz):
     got = Window(name, signal.get_window(name, length, fftbins=False))
     assert got.noise_bandwidth * rate / length == pytest.approx(hz, abs=6e-5)
