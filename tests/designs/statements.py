@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -106,11 +106,11 @@ class While(Repeats):
 
 @dataclass(eq=False)
 class For(Repeats):
-    """Over a range or a tuple of numbers."""
+    """Over a range, a tuple of numbers, or registers (which are asked when their turn comes)."""
 
     name: str
     over: str
-    items: list[int]
+    items: Sequence[int | Callable[[Context], Number]]
     body: list[Statement]
 
     def __post_init__(self) -> None:
@@ -121,7 +121,7 @@ class For(Repeats):
 
     def run(self, c: Context) -> Steps:
         for item in self.items:
-            c.locals[self.name] = item
+            c.locals[self.name] = item(c) if callable(item) else item
             if (yield from self.once(c)):
                 break
 

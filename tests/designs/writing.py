@@ -42,6 +42,7 @@ class Writer:
         self.waiting: dict[str, list[Callable[[Scope], Statement]]] = {}
         self.owned: dict[str, list[tuple[Target, Type]]] = {}
         self.callable: dict[str, list[tuple[str, Function]]] = {}
+        self.arrays: dict[str, tuple[str, Type, int]] = {}
 
     def name(self, stem: str) -> str:
         self.names += 1
@@ -73,7 +74,7 @@ class Writer:
         self.singles[loop.name], self.waiting[loop.name], self.callable[loop.name] = [], [], []
         for _ in range(self.rng.randrange(2, 5)):
             self._landing(loop, random_kind(self.rng))
-        if self.rng.random() < 0.3:
+        if self.rng.random() < 0.4:
             self._array(loop)
 
     def _array(self, loop: LoopText) -> None:
@@ -86,6 +87,7 @@ class Writer:
                 lambda m: [m.register(f"{name}[{i}]", kind) for i in range(size)],
             )
         )
+        self.arrays[loop.name] = name, kind, size
         for i in range(size):
             self.owned[loop.name].append(
                 (Target(f"self.{name}[{i}]", lambda c, v, i=i: c.machine.assign(f"{name}[{i}]", v)), kind)
@@ -264,6 +266,8 @@ class Writer:
 
     def unrolled(self, loop: LoopText, scope: Scope) -> Statement:
         """A for over a tuple: copied out, with or without ticks."""
+        if loop.name in self.arrays and self.rng.random() < 0.5:
+            return self.through_array(loop, scope)
         name, kind = self.name("k"), make("unsigned", 4)
         items = [self.rng.randrange(16) for _ in range(self.rng.randrange(1, 4))]
         inner = scope.inner(
@@ -272,6 +276,21 @@ class Writer:
         inner.readable.append(Expr(f"{kind}({name})", kind, local(name)))
         body = self.block(loop, inner, self.rng.randrange(1, 4))
         return For(name, f"({', '.join(map(str, items))},)", items, body)
+
+    def through_array(self, loop: LoopText, scope: Scope) -> Statement:
+        """A for over the registers of an array, or over their indices: copied out."""
+        array, kind, size = self.arrays[loop.name]
+        name, by_index = self.name("k"), self.rng.random() < 0.5
+        inner = scope.inner(in_loop=True, may_continue=True, single=False, waits=scope.waits and not by_index)
+        if by_index:
+            one = f"self.{array}[{name}]"
+            inner.readable.append(Expr(one, kind, lambda c: c.machine.old[f"{array}[{c.locals[name]}]"]))
+            put = Target(one, lambda c, v: c.machine.assign(f"{array}[{c.locals[name]}]", v))
+            inner.writable, inner.kinds = [*inner.writable, put, put, put], inner.kinds | {one: kind}
+            return For(name, f"range({size})", range(size), self.block(loop, inner, self.rng.randrange(1, 4)))
+        inner.readable.append(Expr(name, kind, local(name)))
+        items = [reader(f"{array}[{i}]") for i in range(size)]
+        return For(name, f"self.{array}", items, self.block(loop, inner, self.rng.randrange(1, 4)))
 
     def called(self, loop: LoopText, scope: Scope) -> Statement | None:
         place, function = self.rng.choice(self.callable[loop.name])
