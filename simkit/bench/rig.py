@@ -18,6 +18,7 @@ from ..units import Duration
 from .analog import AnalogInput
 from .bench import Bench, Time
 from .endpoints import check_endpoints
+from .fan_house import FanHouse
 from .queue import Agenda
 from .record import Samples, Tap, Waveform
 from .terminals import BenchFault, Level, find
@@ -37,7 +38,7 @@ def load(
     Parameters
     ----------
     design : a :class:`Netlist`, or a Design class or instance, which is compiled first
-    bench : the bench that its channels are wired to; none for a design without channels
+    bench : the bench that its channels are wired to; without it a fan house of its own (seed 0)
     record : names of signals, terminals or channels to keep a recording of; ``"all"`` for every signal, ``[]`` for
         none.  Without it: what the design puts out, except the words of its streams
     host : ``"ideal"`` (accesses take no time), ``"desktop"``, ``"real-time"``, or a :class:`simkit.host.HostModel`
@@ -49,7 +50,9 @@ def load(
         If the design is wired to a terminal that does not exist or does not fit, or a name to record is unknown.
     """
     netlist = expose(check(design if isinstance(design, Netlist) else _compiled(design)))
-    return Rig(netlist, Bench() if bench is None else bench, record, host, engine)
+    if bench is None:
+        bench = FanHouse() if any(end.terminal for end in netlist.endpoints) else Bench()
+    return Rig(netlist, bench, record, host, engine)
 
 
 def _compiled(design: Any) -> Netlist:

@@ -142,6 +142,12 @@ def test_registers_read_write_and_refuse():
     assert not hasattr(rig.host, "nothing") and dir(rig.host) == ["gain", "limit", "link", "seen", "wait"]
 
 
+def test_without_a_bench_a_design_with_channels_gets_a_fan_house():
+    rig = load(Mirror).run(ms(1))
+    assert isinstance(rig.bench, FanHouse) and rig.bench.seed == 0
+    assert not isinstance(load(Registers).bench, FanHouse)
+
+
 def test_a_wrong_terminal_is_named():
     with pytest.raises(BenchFault, match='no terminal "lmap".*did you mean "lamp"'):
         load(misnamed("lmap"), FanHouse())
