@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import networkx
 from matplotlib.patches import FancyBboxPatch, Polygon, Rectangle
+from matplotlib.ticker import MaxNLocator
 
 from ..netlist import Netlist
 from ..view import style
@@ -27,7 +28,7 @@ TABLES_IN_TILE = 8
 def tiles(config: str) -> dict[str, dict[tuple[int, int], int]]:
     """From the place-and-route tool's text to used tables and flip-flops per logic tile, blocks of memory and multipliers per tile."""
     found: dict[str, dict[tuple[int, int], int]] = {"tables": {}, "flip-flops": {}, "block RAM": {}, "multipliers": {}}
-    for part in config.split("\n.tile ")[1:]:
+    for part in re.split(r"\n\.\w+ ", config)[1:]:
         head, _, body = part.partition("\n")
         place = re.search(r"R(\d+)C(\d+)", head)
         if place is None:
@@ -63,7 +64,7 @@ def placement(report: Report) -> Picture:
             ax.add_patch(Rectangle((x - 0.5, y - 0.5), 2, 2, fc="none", ec=colour, hatch=hatch, lw=1.2))
     for way in report.way_on_chip():
         ax.plot([x + 0.5 for x, _ in way], [y + 0.5 for _, y in way], color=red, lw=1.6, marker="o", ms=3.5)
-    ax.set(xlim=(-1, columns + 1), ylim=(rows + 1, -1), aspect="equal", xlabel="column", ylabel="row")
+    _zoom(ax, [at for kind in used.values() for at in kind], columns, rows)
     handles = [
         Rectangle((0, 0), 1, 1, fc=blue, label="logic"),
         Rectangle((0, 0), 1, 1, fc="none", ec=green, hatch="///", label="block RAM"),
@@ -78,6 +79,27 @@ def placement(report: Report) -> Picture:
         f"{sum(used['block RAM'].values())} blocks of memory, {sum(used['multipliers'].values())} multipliers."
     )
     return picture
+
+
+MARGIN = 4
+SMALLEST_VIEW = 24
+
+
+def _zoom(ax: Axes, places: list[tuple[int, int]], columns: int, rows: int) -> None:
+    """Show the used part of the chip large, and where it lies on the chip in a corner."""
+    ink = style.theme().ink
+    xs, ys = [x for x, _ in places] or [0], [y for _, y in places] or [0]
+    wide = max(max(xs) - min(xs), (max(ys) - min(ys)) * columns / rows, SMALLEST_VIEW) + 2 * MARGIN
+    high = wide * rows / columns
+    left, top = min(xs) - MARGIN, min(ys) - MARGIN
+    ax.set(xlim=(left, left + wide), ylim=(top + high, top), aspect="equal", xlabel="column", ylabel="row")
+    for axis in (ax.xaxis, ax.yaxis):
+        axis.set_major_locator(MaxNLocator(integer=True))
+    small = ax.inset_axes((0.79, 0.76, 0.2, 0.23))
+    small.add_patch(Rectangle((0, 0), columns, rows, fill=False, ec=ink, lw=1.2))
+    small.add_patch(Rectangle((left, top), wide, high, fc=style.theme().series[0], alpha=0.35))
+    small.set(xlim=(-2, columns + 2), ylim=(rows + 2, -2), aspect="equal", xticks=[], yticks=[])
+    small.set_title("the chip", fontsize=style.SMALL)
 
 
 # --- circuit ---------------------------------------------------------------------------------------
@@ -107,6 +129,12 @@ SIGNS = {
 }
 
 
+ROLES = {"mux": ("if", "then", "else")} | dict.fromkeys(
+    ("sub", "div", "rem", "mod", "shl", "shr", "lt", "le", "cat"), ("1st", "2nd", "3rd", "4th")
+)
+"""What the arguments are to operators for which it matters."""
+
+
 def circuit_graph(netlist: Netlist) -> networkx.DiGraph:
     """The word-level circuit: a box for each input, register, memory port, operator and output, an edge for each wire.
 
@@ -128,7 +156,7 @@ def circuit_graph(netlist: Netlist) -> networkx.DiGraph:
     return graph
 
 
-def _wire(netlist: Netlist, graph: networkx.DiGraph, index: int, into: str) -> None:
+def _wire(netlist: Netlist, graph: networkx.DiGraph, index: int, into: str, role: str = "") -> None:
     """Draw the wire from a node, and everything before it."""
     node = netlist.nodes[index]
     while node.op in ("wrap", "bits"):
@@ -136,17 +164,19 @@ def _wire(netlist: Netlist, graph: networkx.DiGraph, index: int, into: str) -> N
         node = netlist.nodes[index]
     if node.op == "const":
         values = graph.nodes[into].setdefault("constants", [])
-        values.append(str(node.type.number(node.attr)))
+        values.append(f"{role} {node.type.number(node.attr)}".strip())
         return
     key = f"n{index}"
     new_box = key not in graph
     if new_box:
         label, kind = _label(netlist, index)
         graph.add_node(key, label=label, kind=kind, end=False)
-    graph.add_edge(key, into, width=node.type.width)
+    roles = [role, *graph.get_edge_data(key, into, {}).get("roles", ())]
+    graph.add_edge(key, into, width=node.type.width, roles=tuple(r for r in roles if r))
     if new_box:
-        for a in node.args:
-            _wire(netlist, graph, a, key)
+        names = ROLES.get(node.op, ())
+        for place, a in enumerate(node.args):
+            _wire(netlist, graph, a, key, names[place] if place < len(names) else "")
 
 
 def _label(netlist: Netlist, index: int) -> tuple[str, str]:
@@ -181,7 +211,7 @@ def circuit(netlist: Netlist) -> Picture:
     picture = new(max(style.WIDTH, 1.15 * layers), 0.5 * tallest + 0.9)
     ax = picture.add_subplot()
     for a, b, data in graph.edges(data=True):
-        _draw_wire(ax, places[a], places[b], data["width"])
+        _draw_wire(ax, places[a], places[b], data["width"], ", ".join(data["roles"]))
     for key, data in graph.nodes(data=True):
         _draw_box(ax, places[key], data)
     ax.set(xlim=(-0.6, layers - 0.4), ylim=(tallest - 0.4, -0.9))
@@ -232,8 +262,21 @@ def _sort_by_neighbours(graph: networkx.DiGraph, column: list[str], order: dict[
         order[key] = (row + 0.5) / len(ranked)
 
 
-def _draw_wire(ax: Axes, start: tuple[float, float], end: tuple[float, float], width: int) -> None:
+def _draw_wire(ax: Axes, start: tuple[float, float], end: tuple[float, float], width: int, role: str) -> None:
     (x0, y0), (x1, y1) = start, end
+    y1 += {"if": -0.17, "1st": -0.13, "else": 0.17, "2nd": 0.13}.get(role, 0.0)
+    if role:
+        ax.text(
+            x1 - 0.42,
+            y1,
+            role,
+            fontsize=style.SMALL - 2,
+            ha="right",
+            va="center",
+            color="#222222",
+            zorder=5,
+            bbox={"fc": "#ffffff", "ec": "none", "alpha": 0.8, "pad": 0.6},
+        )
     ax.annotate(
         "",
         (x1 - 0.36, y1),
