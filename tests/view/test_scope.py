@@ -55,7 +55,7 @@ def test_ten_million_changes_answer_at_once(span):
     length = float(signal.ticks[-1])
     pyramid.points(0, length, 3000)
     ticks, values = pyramid.points(0, length * span, 3000)[:2]
-    assert 0 < len(ticks) < 10_000 and len(ticks) == len(values)
+    assert 0 < len(ticks) <= 4 * 3000 + 2 and len(ticks) == len(values)  # four corners a pixel column
 
 
 def test_slabs_find_the_calm_between_two_storms():
