@@ -139,7 +139,7 @@ def make_shell(reporter: Reporter) -> Any:
     config.HistoryManager.enabled = False
     config.InteractiveShell.colors = "nocolor"
     config.InteractiveShell.history_length = 0
-    shell = Shell.instance(config=config, displayhook_class=Hook, display_pub_class=Publisher)
+    shell: Any = Shell.instance(config=config, displayhook_class=Hook, display_pub_class=Publisher)
     shell.displayhook_class, shell.display_pub_class = Hook, Publisher
     return shell
 

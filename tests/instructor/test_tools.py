@@ -1,0 +1,41 @@
+"""The programs that try to break the grader, in short form; run them by hand for the whole (they print what they found)."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.instructor.test_two_doors import pytestmark  # noqa: F401
+
+TESTS = Path(__file__).parents[1]
+
+
+def run(*arguments):
+    result = subprocess.run([sys.executable, *map(str, arguments), "--json"], capture_output=True, text=True, check=False)
+    assert result.stdout, result.stderr
+    return json.loads(result.stdout)
+
+
+@pytest.mark.slow
+def test_a_hostile_class():
+    found = run(TESTS / "hostile.py", "--no-weak")
+    assert found["cases"] >= 40
+    assert (found["escapes"], found["points_gained"], found["others_harmed"]) == (0, 0, 0), found["bad"]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["check replaced by a number", "leaves a daemon", "a loop of logic", "script in an output",
+                                  "a link to a folder"])
+def test_a_weak_grader_is_found_out(kind):
+    """One case for each weakness; ``python tests/hostile.py`` has them all."""
+    found = run(TESTS / "hostile.py", "--only", kind)
+    assert (found["cases"], found["weak_caught"]) == (1, 1)
+
+
+@pytest.mark.slow
+def test_a_killed_grader():
+    found = run(TESTS / "crash.py", "--kills", "6")
+    assert {k: found[k] for k in ("kills", "lost", "duplicated", "manual_changed", "orphans")} == {
+        "kills": 6, "lost": 0, "duplicated": 0, "manual_changed": 0, "orphans": 0}
