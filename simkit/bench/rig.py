@@ -19,6 +19,7 @@ from .analog import AnalogInput
 from .bench import Bench, Time
 from .endpoints import check_endpoints
 from .fan_house import FanHouse
+from .interrupts import uninterrupted
 from .queue import Agenda
 from .record import Samples, Tap, Waveform
 from .terminals import BenchFault, Level, find
@@ -142,14 +143,16 @@ class Rig:
             raise BenchFault("this bench has been loaded with another design since: make a bench for each")
         while self._now < tick:
             if self._block is None or self._now >= self._block.stop:
-                self._begin_block()
+                with uninterrupted():
+                    self._begin_block()
             stop = min([tick, self._block.stop, *self._looks()])  # type: ignore[union-attr]
             self._handed = stop
             try:
                 self.engine.run(stop - self._now, self._agenda.due(stop))
             finally:  # an interrupted engine stands at the end of some tick, ready to go on
-                self._now = self.engine.ticks()
-                self._collect()
+                with uninterrupted():
+                    self._now = self.engine.ticks()
+                    self._collect()
             if self._now < stop:
                 return
 

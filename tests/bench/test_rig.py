@@ -1,6 +1,7 @@
 """Running designs on the fan house."""
 
 import hashlib
+import signal
 
 import numpy as np
 import pytest
@@ -259,3 +260,33 @@ def test_engines_and_cuts_agree_over_several_blocks_with_host_and_closed_loop():
         seen.append((fingerprint(rig), rig.host.log.read().tolist(), bench.fan("B").rotor.after))
     assert seen[0] == seen[1] == seen[2]
     assert len(seen[0][1]) > 1500 and seen[0][2] > 0
+
+
+def test_an_interrupt_never_stops_in_the_middle_of_the_plant():
+    """SIGINT at any moment: the run can go on afterwards and gives what an undisturbed one gives."""
+
+    def made():
+        bench = FanHouse(seed=2)
+        rig = load(Vibration, bench, record=["accel"])
+        rig.host.command = 20_000
+        return rig
+
+    undisturbed = made().run(ms(300))
+    rig, interrupts = made(), 0
+    advance, calls = rig.bench.advance, [0]
+
+    def interrupted(block, levels):
+        calls[0] += 1
+        if calls[0] % 3 == 0:
+            signal.raise_signal(signal.SIGINT)
+        advance(block, levels)
+
+    rig.bench.advance = interrupted
+    while rig.ticks < 12_000_000:
+        try:
+            rig.advance_to(12_000_000)
+        except KeyboardInterrupt:
+            interrupts += 1
+    assert interrupts == 10
+    assert np.array_equal(rig.trace("accel").values, undisturbed.trace("accel").values)
+    assert np.array_equal(rig.trace("accel").ticks, undisturbed.trace("accel").ticks)
