@@ -6,10 +6,25 @@ In reading order: :mod:`tools` and :mod:`cache` (how tools run, what is kept), :
 :mod:`cores` (Verilog and VHDL from elsewhere); :mod:`pictures`.
 """
 
+from .cores import CoreFault, VerilogCore, VhdlCore, read_core
 from .estimate import Estimate, estimate
 from .faults import BuildFault, Cancelled, ToolFault
 from .flow import build
 from .report import Report
 from .tools import is_warm, warm_up
 
-__all__ = ["BuildFault", "Cancelled", "Estimate", "Report", "ToolFault", "build", "estimate", "is_warm", "warm_up"]
+__all__ = [
+    "BuildFault",
+    "Cancelled",
+    "CoreFault",
+    "Estimate",
+    "Report",
+    "ToolFault",
+    "VerilogCore",
+    "VhdlCore",
+    "build",
+    "estimate",
+    "is_warm",
+    "read_core",
+    "warm_up",
+]

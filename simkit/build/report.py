@@ -16,6 +16,7 @@ from .cache import without_places
 from .explain import Explainer, Step
 from .faults import ToolFault
 from .parts import RESOURCES, Part
+from .ranges import needed
 from .rawpath import RawPath
 from .tools import run_tool, warm_up
 
@@ -80,8 +81,12 @@ class Report:
 
     @property
     def warnings(self) -> list[str]:
-        """Warnings of the language, each with its place."""
-        return [f"{loc}: {text}" for loc, text in self.netlist.warnings]
+        """Warnings of the language, and registers that are not on the chip because nothing outside depends on them."""
+        wanted = needed(self.netlist)
+        seen = {n.attr for n, bits in zip(self.netlist.nodes, wanted, strict=True) if n.op == "reg" and bits.many}
+        gone = [reg for i, reg in enumerate(self.netlist.regs) if i not in seen and reg.kind == "user"]
+        told = [f"{loc}: {text}" for loc, text in self.netlist.warnings]
+        return told + [f"{reg.loc}: {reg.name} is not on the chip: no output depends on it." for reg in gone]
 
     @cached_property
     def _emitted(self) -> Verilog:

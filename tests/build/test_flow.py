@@ -9,7 +9,7 @@ import time
 
 import pytest
 
-from simkit import compile_design
+from simkit import Reg, clocked, compile_design, unsigned
 from simkit.build import BuildFault, Cancelled, ToolFault, build, flow
 from simkit.build.parts import PARTS, RESOURCES
 from tests.build.designs import Chain, Piped, Small, TooManyPins, TooMuchMemory
@@ -86,6 +86,20 @@ def design_from(text: str, file: str):
     space = dict(vars(home))
     exec(compile(text, file, "exec"), space)
     return compile_design(space["Small"])
+
+
+def test_a_register_that_nothing_depends_on_is_named(builds):
+    class Idle(Small):
+        idle = Reg(unsigned(20))
+
+        @clocked
+        def waste(self):
+            self.idle = self.idle + 1
+
+    report = build(Idle)
+    (words,) = [w for w in report.warnings if "idle" in w]
+    assert words.endswith("idle is not on the chip: no output depends on it.") and "test_flow.py:" in words
+    assert {u.resource: u.design for u in report.usage}["flip-flops"] < 20 + 12 + 4
 
 
 def test_progress_goes_up_to_one(builds):
