@@ -105,11 +105,16 @@ def judge_corrected(netlist, mine, seed):
     yield Result("ordinary", first == small - offset, first, small - offset, "", hint)
     upper = [value - first for value in found[1:3]]
     wanted = [large - small, most + 128 - small + offset]
-    hint = "bits_kept" if upper[0] == wanted[0] - 2**mine.bits else "one_more" if upper[0] == wanted[0] else ""
-    yield _moved("upper", upper, wanted, first, hint)
+    yield _moved("upper", upper, wanted, first, _why_upper(upper, wanted, mine))
     hint = "byte" if found[3] - first - 2 * offset == -256 else ""
     yield _moved("negative", [found[3] - first], [2 * offset], first, hint)
     yield _moved("below", [found[4] - first], [3 - small], first, "held" if found[4] == 0 else "")
+
+
+def _why_upper(found, wanted, mine):
+    off, most = found[0] - wanted[0], found[1] - wanted[1]
+    known = {-(2**mine.bits): "bits_kept"}.get(off, "")
+    return known or {-256: "byte", -(2**(mine.bits + 1)): "one_more"}.get(most, "")
 
 
 def _moved(name, found, wanted, first, hint):
@@ -132,10 +137,12 @@ def judge_scaled(netlist, mine, seed):
             (32767, 32767), (-32768, -32768)]
     found = responses(netlist, "result", [{"sample": x, "gain": gain} for x, gain in rows])
     wanted = [int(np.clip(round(x * gain / one), -32768, 32767)) for x, gain in rows]
+    wanted[2:4] = [-found[0], -found[1]]                 # relative, so that a wrong scale fails only its own criterion
     near = [abs(a - b) <= 1 for a, b in zip(found, wanted, strict=True)]
     hint = _why_scale(found[0], sample, one)
     yield Result("scale", all(near[:2]), listed(found[:2]), listed(wanted[:2]), "", hint)
-    yield Result("signs", all(near[2:5]), listed(found[2:5]), listed(wanted[2:5]))
+    yield Result("signs", all(near[2:5]), listed(found[2:5]), listed(wanted[2:5]), "",
+                 "ends" if all(near[2:4]) else "")
     yield Result("ends", all(near[5:]), listed(found[5:]), listed(wanted[5:]))
 
 
@@ -244,11 +251,13 @@ def judge_level(netlist, mine, seed):
     steady = levels(netlist, [size if n % 2 else -size for n in range(3 * taps)])
     last = int(steady[-1])
     yield Result("mean", abs(last - size) <= 1, last, size, "codes", _why_mean_level(last, size, mine))
-    yield _window(netlist, mine, rng)
+    scale = last / size if abs(last - size) > 1 and last > 1 else 1          # a wrong scale fails only its own criterion
+    yield _window(netlist, mine, rng, scale)
     top, bottom = (int(levels(netlist, [code] * 2 * taps)[-1]) for code in (2**23 - 1, -(2**23)))
-    right = abs(top - last - (2**23 - 1 - size)) <= 1
-    yield Result("loud", right, top, 2**23 - 1, "codes")
-    yield Result("lopsided", abs(bottom - top) <= 1, bottom, f"{top} ± 1", "codes", "negative" if bottom < 0 else "")
+    wanted = 2**23 - 1 if scale == 1 else round((2**23 - 1) * scale)
+    right = abs(top - wanted) <= (1 if scale == 1 else 1 + wanted / size)
+    yield Result("loud", right, top, wanted, "codes")
+    yield Result("lopsided", abs(bottom - top) <= 2 * scale, bottom, f"{top} ± 2", "codes", "negative" if bottom < 0 else "")
 
 
 def _why_mean_level(found, size, mine):
@@ -257,10 +266,10 @@ def _why_mean_level(found, size, mine):
     return "not_divided" if abs(found - mine.taps * size) <= mine.taps else ""
 
 
-def _window(netlist, mine, rng):
+def _window(netlist, mine, rng, scale):
     before = rng.integer(1, mine.taps - 1)
     shown = levels(netlist, [0] * before + [1000 * mine.taps] + [0] * 2 * mine.taps)[before:]
-    shown = shown - shown[-1]
+    shown = np.round((shown - shown[-1]) / scale)
     held = int(np.sum(np.abs(shown - 1000) <= 1))
     right = held == mine.taps and bool(np.all(np.abs(shown[: mine.taps] - 1000) <= 1))
     late = shown[0] == 0 and held == mine.taps and shown[mine.taps] != 0
@@ -516,7 +525,7 @@ lab = Lab(
             criteria=[
                 Criterion("ordinary", "a small code and a positive offset", points=1, hint="ordinary"),
                 Criterion("upper", "codes in the upper half, up to the largest result", points=1, hint="range"),
-                Criterion("negative", "a negative offset raises the value", points=1, hint="byte"),
+                Criterion("negative", "a negative offset raises the value", points=1, hint="negative"),
                 Criterion("below", "a code below the offset gives a negative value", points=1, hint="below"),
             ],
             hints={
@@ -545,6 +554,11 @@ lab = Lab(
                     "What is the largest code minus the most negative offset, and how many bits does it need?",
                     "One bit more keeps every code, but the subtraction can go beyond the largest code.",
                     "255 - (-8) = 263; signed(9) ends at 255, so 263 wraps to -249.",
+                ),
+                "negative": Hint(
+                    "What is 300 with an offset of -20?",
+                    "Taking a negative number away raises the value, by as much as a positive one lowers it.",
+                    "300 - (-20) = 320.",
                 ),
                 "byte": Hint(
                     "What does the offset -1 read as, if its top bit is no sign?",

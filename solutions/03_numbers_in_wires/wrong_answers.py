@@ -203,8 +203,8 @@ wrong_answers = [
     WrongAnswer("03-c", "the offset read without its sign",
                 corrected("signed(mine_c.bits + 2)(self.raw) - signed(mine_c.bits + 2)(unsigned(8)(self.offset))"), "negative",
                 "byte"),
-    WrongAnswer("03-c", "negative offsets ignored", corrected("signed(mine_c.bits + 2)(self.raw) - max(self.offset, -128 + 128)"),
-                "negative", "byte"),
+    WrongAnswer("03-c", "negative offsets ignored", corrected("signed(mine_c.bits + 2)(self.raw) - max(self.offset, 0)"),
+                "negative", "negative"),
     WrongAnswer("03-c", "held at 0", corrected("max(signed(mine_c.bits + 2)(self.raw) - self.offset, 0)"), "below", "held",
                 alone=True),
     WrongAnswer("03-c", "unsigned below 0", corrected(
@@ -254,7 +254,8 @@ wrong_answers = [
     # 03-g
     WrongAnswer("03-g", "no magnitudes", level("resize(code, signed(25))"), "mean", "no_magnitude"),
     WrongAnswer("03-g", "the sum, not the mean",
-                level(rest="self.level = sum(resize(self.taps[i], signed(40)) for i in range(mine_g.taps))"), "mean", "not_divided"),
+                level(rest="self.level = sum(resize(self.taps[i], signed(40)) for i in range(mine_g.taps))"), "mean", "not_divided",
+                alone=True),
     WrongAnswer("03-g", "one sample too many", level(stop="mine_g.taps + 1"), "mean", "mean"),
     WrongAnswer("03-g", "one register too few, the newest one twice",
                 level(rest="total = resize(self.taps[0], signed(40)) + sum(resize(self.taps[i], signed(40)) "
