@@ -27,4 +27,4 @@ def uninterrupted() -> Iterator[None]:
     finally:
         signal.signal(signal.SIGINT, handler)
     if asked:
-        raise KeyboardInterrupt
+        handler(asked[0], None)
