@@ -142,7 +142,23 @@ class Writer:
         scope.kinds = scope.kinds | {name: kind}
 
     def block(self, loop: LoopText, scope: Scope, length: int) -> list[Statement]:
-        return [self.statement(loop, scope) for _ in range(length)]
+        made: list[Statement] = []
+        for _ in range(length):
+            made.append(self.statement(loop, scope))
+            if isinstance(made[-1], For | While):
+                made += self.shown(scope)
+        return made
+
+    def shown(self, scope: Scope) -> list[Statement]:
+        """A local put where it can be seen: loops leave their names in many states."""
+        locals_ = [item for item in scope.readable if item.text in scope.kinds and not item.text.startswith("self.")]
+        registers = [target for target in scope.writable if target.text.startswith("self.")]
+        if not locals_ or not registers or self.rng.random() < 0.3:
+            return []
+        target = self.rng.choice(registers)
+        maker = Expressions(self.rng, scope.readable, [])
+        value = maker.fit(self.rng.choice(locals_), scope.kinds[target.text])
+        return [Do(f"{target.text} = {value.text}", lambda c: target.put(c, value.value(c)))]
 
     def statement(self, loop: LoopText, scope: Scope) -> Statement:
         rng, pick = self.rng, self.rng.random()
@@ -212,7 +228,8 @@ class Writer:
             ways.append(Leave("return", Returned))
         elif scope.function.result is not None:
             ways.append(Leave("return", Returned, self.expr(scope, scope.function.result, 1)))
-        return If(self.expr(scope, BIT), [self.rng.choice(ways)])
+        last = [self.assign(scope)] if self.rng.random() < 0.6 else []
+        return If(self.expr(scope, BIT), [*last, self.rng.choice(ways)])
 
     def wait(self, loop: LoopText, scope: Scope) -> Statement:
         pick = self.rng.random()

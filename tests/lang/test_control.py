@@ -381,3 +381,38 @@ def test_not_of_a_typed_constant_is_a_bit_and_may_change_across_ticks():
             until(False)
 
     assert marks(D, 9) == [(1, 20), (2, 10), (3, 20)]
+
+
+def test_a_name_keeps_what_it_had_where_the_loop_was_left():
+    class D(Marked):
+        @sequenced
+        def go(self):
+            v = self.now + 100
+            while self.now < 3:
+                v = v + 1
+                if self.now == 1:
+                    v = v + 1000
+                    break
+                v = v + 10
+                tick()
+            self.at = v
+            until(False)
+
+    # tick 0: 101, 111.  tick 1: 112, 1112, out of the loop in the same tick
+    assert marks(D, 9) == [(1, 1112)]
+
+
+def test_a_name_keeps_what_it_had_where_the_pass_was_cut_short():
+    class D(Marked):
+        @sequenced
+        def go(self):
+            v = self.now + 100
+            for k in (1, 2, 3):
+                v = v + k
+                if self.now == 0 and k != 2:
+                    continue
+                v = v + 1000
+            self.at = v
+            until(False)
+
+    assert marks(D, 9) == [(0, 1106)]
