@@ -19,7 +19,7 @@ class Steady(Design):
         self.working = 0
         {rest}
 '''
-WORK = "mine.long if self.switch else mine.short"
+WORK = "mine_b.long if self.switch else mine_b.short"
 
 TIMER = '''
 class PulseTimer(Design):
@@ -100,7 +100,7 @@ SLOW = '''
 '''
 
 
-def steady(every="mine.period", work=WORK, rest="pass"):
+def steady(every="mine_b.period", work=WORK, rest="pass"):
     return STEADY.format(every=every, work=work, rest=rest)
 
 
@@ -112,7 +112,7 @@ def tacho(reset="slowest_turn", known="self.seen", start="1", silent=FORGET, bit
     return TACHO.format(reset=reset, known=known, start=start, silent=silent, bits=bits)
 
 
-def pwm(on="self.count < self.duty", wrap="== mine.period - 1", duty="duty_bits", count="duty_bits"):
+def pwm(on="self.count < self.duty", wrap="== mine_g.period - 1", duty="duty_bits", count="duty_bits"):
     return PWM.format(on=on, wrap=wrap, duty=duty, count=count)
 
 
@@ -120,27 +120,27 @@ def two(*loops):
     return TWO.format(loops="".join(loops))
 
 
-fast, slow = FAST.format(every='rate["ticks"]'), SLOW.format(every="ms(1)", work="mine.work")
+fast, slow = FAST.format(every='rate["ticks"]'), SLOW.format(every="ms(1)", work="mine_i.work")
 
 wrong_answers = [
     # 05-a
-    WrongAnswer("05-a", "the wait alone", "period_us = mine.pause * 0.025", "period", "work_forgotten"),
-    WrongAnswer("05-a", "the turn's last tick forgotten", "period_us = (mine.steps + mine.pause) * 0.025", "period",
+    WrongAnswer("05-a", "the wait alone", "period_us = mine_a.pause * 0.025", "period", "work_forgotten"),
+    WrongAnswer("05-a", "the turn's last tick forgotten", "period_us = (mine_a.steps + mine_a.pause) * 0.025", "period",
                 "last_tick"),
-    WrongAnswer("05-a", "a tick for the assignment", "period_us = (mine.steps + mine.pause + 2) * 0.025", "period",
+    WrongAnswer("05-a", "a tick for the assignment", "period_us = (mine_a.steps + mine_a.pause + 2) * 0.025", "period",
                 "free_ticks"),
-    WrongAnswer("05-a", "in nanoseconds", "period_us = (mine.steps + mine.pause + 1) * 25", "period", "unit"),
+    WrongAnswer("05-a", "in nanoseconds", "period_us = (mine_a.steps + mine_a.pause + 1) * 25", "period", "unit"),
     # 05-b
-    WrongAnswer("05-b", "a wait after the work", steady("None", rest="wait(mine.period)"), "period", "after_work"),
-    WrongAnswer("05-b", "one tick too slow", steady("mine.period + 1"), "period", "one_tick", alone=True),
+    WrongAnswer("05-b", "a wait after the work", steady("None", rest="wait(mine_b.period)"), "period", "after_work"),
+    WrongAnswer("05-b", "one tick too slow", steady("mine_b.period + 1"), "period", "one_tick", alone=True),
     WrongAnswer("05-b", "the rest of the short turn waited for",
-                steady("None", rest="wait(mine.period - mine.short - 1)"), "steady", "after_work", alone=True),
-    WrongAnswer("05-b", "short work only", steady(work="mine.short"), "work", "work", alone=True),
+                steady("None", rest="wait(mine_b.period - mine_b.short - 1)"), "steady", "after_work", alone=True),
+    WrongAnswer("05-b", "short work only", steady(work="mine_b.short"), "work", "work", alone=True),
     # 05-c
     WrongAnswer("05-c", "500 turns divided by the frequency",
-                'diagnosis = {"late": 500 // mine.often, "longest": 799 - mine.work}', "late", "lost_turns", alone=True),
+                'diagnosis = {"late": 500 // mine_c.often, "longest": 799 - mine_c.work}', "late", "lost_turns", alone=True),
     WrongAnswer("05-c", "no tick left for the start",
-                'diagnosis = {"late": rig.late["turn"], "longest": 800 - mine.work}', "longest", "room", alone=True),
+                'diagnosis = {"late": rig.late["turn"], "longest": 800 - mine_c.work}', "longest", "room", alone=True),
     WrongAnswer("05-c", "far from the limit", 'diagnosis = {"late": rig.late["turn"], "longest": 10}', "longest",
                 "longest", alone=True),
     # 05-d
@@ -175,7 +175,7 @@ wrong_answers = [
     WrongAnswer("05-f", "frozen at the last speed", tacho(silent="self.seen = 0"), "stop", "frozen"),
     WrongAnswer("05-f", "the stop is taken for a turn", tacho(silent="self.turning = 0; self.period = 0"), "again",
                 "again", alone=True),
-    WrongAnswer("05-f", "limit in seconds and minutes mixed up", tacho(reset="HZ // mine.slowest"), "limit",
+    WrongAnswer("05-f", "limit in seconds and minutes mixed up", tacho(reset="HZ // mine_f.slowest"), "limit",
                 "per_minute", alone=True),
     WrongAnswer("05-f", "an edge must last two ticks",
                 tacho().replace("self.pulse and not self.before:", "self.pulse and self.before and not self.older:")
@@ -183,11 +183,11 @@ wrong_answers = [
                 .replace("seen = Reg(bit)", "seen = Reg(bit); older = Reg(bit)"), "neighbours", "neighbours", alone=True),
     WrongAnswer("05-f", "limit halved", tacho(reset="slowest_turn // 2"), "limit", "limit", alone=True),
     # 05-g
-    WrongAnswer("05-g", "N + 1 ticks", pwm(wrap="== mine.period"), "period", "n_plus_one"),
+    WrongAnswer("05-g", "N + 1 ticks", pwm(wrap="== mine_g.period"), "period", "n_plus_one"),
     WrongAnswer("05-g", "0 % is not off", pwm(on="self.count <= self.duty"), "ends", "zero"),
     WrongAnswer("05-g", "one tick too long", pwm(on="self.duty > 0 and self.count <= self.duty"), "high", "compare",
                 alone=True),
-    WrongAnswer("05-g", "100 % is not on", pwm(on="self.count < self.duty and self.count < mine.period - 1"), "ends",
+    WrongAnswer("05-g", "100 % is not on", pwm(on="self.count < self.duty and self.count < mine_g.period - 1"), "ends",
                 "full", alone=True),
     WrongAnswer("05-g", "duty too narrow", pwm(duty="duty_bits - 1"), "ends", "narrow", alone=True),
     WrongAnswer("05-g", "32 bits to be safe", pwm(count="32", duty="32"), "size", "size", alone=True),
@@ -206,7 +206,7 @@ wrong_answers = [
         if self.turns == 40_000 // rate["ticks"] - 1:
             self.turns = 0
             self.working = 1
-            wait(mine.work)
+            wait(mine_i.work)
             self.working = 0
         else:
             self.turns = self.turns + 1
@@ -221,10 +221,10 @@ wrong_answers = [
     def slow(self):
         until(self.turns == 0)
         self.working = 1
-        wait(mine.work)
+        wait(mine_i.work)
         self.working = 0
         until(self.turns != 0)
 '''), "slow", "multiple", alone=True),
-    WrongAnswer("05-i", "half of the work", two(fast, SLOW.format(every="ms(1)", work="mine.work // 2")), "work", "work",
+    WrongAnswer("05-i", "half of the work", two(fast, SLOW.format(every="ms(1)", work="mine_i.work // 2")), "work", "work",
                 alone=True),
 ]

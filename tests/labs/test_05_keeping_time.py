@@ -29,13 +29,13 @@ class Steady(Design):
         self.lamp = not self.lamp
         self.working = 1
         if self.switch:
-            wait(mine.long)
+            wait(mine_b.long)
             self.working = 0
-            wait(mine.period - mine.long - 1)
+            wait(mine_b.period - mine_b.long - 1)
         else:
-            wait(mine.short)
+            wait(mine_b.short)
             self.working = 0
-            wait(mine.period - mine.short - 1)
+            wait(mine_b.period - mine_b.short - 1)
 """
 STEADY_CLOCKED = """
 class Steady(Design):
@@ -47,11 +47,11 @@ class Steady(Design):
 
     @clocked
     def turn(self):
-        if self.count == mine.period - 1:
+        if self.count == mine_b.period - 1:
             self.count = 0
             self.lamp = not self.lamp
             self.working = 1
-            self.left = mine.long - 1 if self.switch else mine.short - 1
+            self.left = mine_b.long - 1 if self.switch else mine_b.short - 1
         else:
             self.count = self.count + 1
             if self.left > 0:
@@ -154,12 +154,12 @@ PWM_DOWN = """
 class Pwm(Design):
     lamp = DigitalOut("lamp")
     duty = HostReg(unsigned(duty_bits))
-    count = Reg(unsigned(duty_bits), reset=mine.period)
+    count = Reg(unsigned(duty_bits), reset=mine_g.period)
 
     @clocked
     def run(self):
         self.lamp = self.count <= self.duty
-        self.count = mine.period if self.count == 1 else self.count - 1
+        self.count = mine_g.period if self.count == 1 else self.count - 1
 """
 PWM_LATCHED = """
 class Pwm(Design):
@@ -171,7 +171,7 @@ class Pwm(Design):
     @clocked
     def run(self):
         if self.count == 0:
-            self.count = mine.period - 1
+            self.count = mine_g.period - 1
             self.lamp = self.duty > 0
             self.left = self.duty
         else:
@@ -196,7 +196,7 @@ class TwoRates(Design):
         else:
             self.fast = self.fast + 1
         self.slow = 0 if self.slow == 39_999 else self.slow + 1
-        self.working = self.slow >= 100 and self.slow < 100 + mine.work
+        self.working = self.slow >= 100 and self.slow < 100 + mine_i.work
 """
 TWO_PARTS = """
 class Fast(Design):
@@ -217,23 +217,23 @@ class TwoRates(Design):
     def turn(self):
         wait(77)
         self.lamp = 1
-        for _ in range(mine.work):
+        for _ in range(mine_i.work):
             tick()
         self.lamp = 0
 """
 GATE_BY_READINGS = """
-read = lambda n: n * 60_000 / mine.gate_ms / mine.marks
-speed = lambda ticks: 60 * mine.clock_hz / ticks / mine.marks
-ticks = round(60 * mine.clock_hz / mine.rpm / mine.marks)
+read = lambda n: n * 60_000 / mine_e.gate_ms / mine_e.marks
+speed = lambda ticks: 60 * mine_e.clock_hz / ticks / mine_e.marks
+ticks = round(60 * mine_e.clock_hz / mine_e.rpm / mine_e.marks)
 methods = {"gate_step": read(8) - read(7), "period_step": round(speed(ticks) - speed(ticks + 1), 6),
            "choice": f" {methods['choice'].upper()} "}
 """
 
 SECOND_WAYS = [
-    ("05-a", "measured", "import numpy\nperiod_us = numpy.array([(mine.steps + mine.pause + 1) / 40])"),
+    ("05-a", "measured", "import numpy\nperiod_us = numpy.array([(mine_a.steps + mine_a.pause + 1) / 40])"),
     ("05-b", "by hand", STEADY_BY_HAND),
     ("05-b", "clocked", STEADY_CLOCKED),
-    ("05-c", "on paper", 'diagnosis = {"late": 500 // (mine.often + 1), "longest": 799 - mine.work}'),
+    ("05-c", "on paper", 'diagnosis = {"late": 500 // (mine_c.often + 1), "longest": 799 - mine_c.work}'),
     ("05-d", "own counter", OWN_COUNTER),
     ("05-d", "counting down", COUNTING_DOWN),
     ("05-d", "an instance", "PulseTimer = PulseTimer()"),
