@@ -108,8 +108,20 @@ def judge_ripple(netlist, mine, seed):
     [most] = found["top"]
     shown = f"{top} + {top} gives {most}"
     yield Result("top", most == 2 * top, shown, 2 * top, "", "last_carry" if most == 0 else "")
-    used = sum(node.op in ("add", "sub", "neg") for node in netlist.nodes)
+    used = _arithmetic(netlist)
     yield Result("tables", not used, f"{used} times + or -", "none")
+
+
+def _arithmetic(netlist):
+    """How many + and - work on what came from a or b; a loop may count with one of its own."""
+    names = {endpoint(netlist, name).ports["value"] for name in "ab"}
+    from_data, before = {port.node for port in netlist.outputs if port.name in names}, -1
+    while len(from_data) > before:
+        before = len(from_data)
+        held = {k for k, reg in enumerate(netlist.regs) if reg.next in from_data or reg.name in names}
+        from_data |= {k for k, node in enumerate(netlist.nodes)
+                      if not from_data.isdisjoint(node.args) or (node.op == "reg" and node.attr in held)}
+    return sum(netlist.nodes[k].op in ("add", "sub", "neg") for k in from_data)
 
 
 def _must_hold(netlist, n):
@@ -839,7 +851,7 @@ lab = Lab(
                 ),
                 "faster_than_needed": Hint(
                     "Is there a slower one that is always in time too?",
-                    "The question is for the slowest one that may. What is faster than needed costs effort that others need more.",
+                    "The question is for the slowest one that may. What is faster than needed costs more: a pin, a design, a test.",
                     "Deadline 1 s, longest reactions 30 ms, 40 us, 90 ns: the desktop will do, as far as this measurement says.",
                 ),
             },
