@@ -178,8 +178,10 @@ def judge_swap(netlist, mine, seed):
     start, once, twice, last = (_pair(run, t) for t in (90, 190, 290, 390))
     hint = "exchanged" if start == (mine.standby, mine.duty) else ""
     yield Result("start", start == (mine.duty, mine.standby), _both(start), _both((mine.duty, mine.standby)), "", hint)
+    if start[0] == start[1]:
+        raise AnswerFault("the registers start with two equal numbers, so no swap can be seen", "start")
     swapped = start[::-1]
-    yield Result("swap", once == swapped and once != start, _both(once), _both(swapped), "", _why_swap(start, once))
+    yield Result("swap", once == swapped, _both(once), _both(swapped), "", _why_swap(start, once))
     right = (twice, last) == (once, start) if once != swapped else (twice, last) == (swapped, start)
     hint = "edge" if twice == start and last == swapped else ""
     shown = f"after 2 more ticks {_both(twice)}, after {many} more {_both(last)}"
@@ -883,7 +885,7 @@ lab = Lab(
                     "A counter in the design counts on through the night while the computer restarts.",
                 ),
                 "nobody_writes": Hint(
-                    "Who would have to write the register, and does he still?",
+                    "Who would have to write the register, and does anybody still write it?",
                     "What a program decides anew each time stops with the program: nobody makes the next decision.",
                     "A program that switches a horn on and off: after the crash the horn stays as it was.",
                 ),

@@ -137,7 +137,7 @@ wrong_answers = [
     WrongAnswer("01-f", "the slower one", other("work", "choice", "core", "fabric"), "choice", "choice", alone=True),
     # 01-g
     WrongAnswer("01-g", "a share", changed("reaction", late_percent="float(np.mean(desktop > 2e-3))"), "late", "share", alone=True),
-    WrongAnswer("01-g", "late against the median", changed("reaction", late_percent="100 * float(np.mean(desktop > 10e-3))"), "late",
+    WrongAnswer("01-g", "late only after 4 ms", changed("reaction", late_percent="100 * float(np.mean(desktop > 4e-3))"), "late",
                 "late", alone=True),
     WrongAnswer("01-g", "typical instead of worst", changed("reaction", worst_us="1e6 * float(np.median(real_time))"), "worst",
                 "typical", alone=True),
