@@ -13,7 +13,9 @@ TESTS = Path(__file__).parents[1]
 
 
 def run(*arguments):
-    result = subprocess.run([sys.executable, *map(str, arguments), "--json"], capture_output=True, text=True, check=False)
+    result = subprocess.run(
+        [sys.executable, *map(str, arguments), "--json"], capture_output=True, text=True, check=False
+    )
     assert result.stdout, result.stderr
     return json.loads(result.stdout)
 
@@ -26,8 +28,10 @@ def test_a_hostile_class():
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("kind", ["check replaced by a number", "leaves a daemon", "a loop of logic", "script in an output",
-                                  "a link to a folder"])
+@pytest.mark.parametrize(
+    "kind",
+    ["check replaced by a number", "leaves a daemon", "a loop of logic", "script in an output", "a link to a folder"],
+)
 def test_a_weak_grader_is_found_out(kind):
     """One case for each weakness; ``python tests/hostile.py`` has them all."""
     found = run(TESTS / "hostile.py", "--only", kind)
@@ -38,4 +42,9 @@ def test_a_weak_grader_is_found_out(kind):
 def test_a_killed_grader():
     found = run(TESTS / "crash.py", "--kills", "6")
     assert {k: found[k] for k in ("kills", "lost", "duplicated", "manual_changed", "orphans")} == {
-        "kills": 6, "lost": 0, "duplicated": 0, "manual_changed": 0, "orphans": 0}
+        "kills": 6,
+        "lost": 0,
+        "duplicated": 0,
+        "manual_changed": 0,
+        "orphans": 0,
+    }
