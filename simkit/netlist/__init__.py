@@ -2,8 +2,23 @@
 
 from .check import BadNetlist, check
 from .json_form import from_json, to_json
-from .model import (NOWHERE, Clock, Endpoint, Input, Loc, Loop, Mem, Netlist, Node, Output, Read, Reg, Signal, Timer,
-                    Write)
+from .model import (
+                    NOWHERE,
+                    Clock,
+                    Endpoint,
+                    Input,
+                    Loc,
+                    Loop,
+                    Mem,
+                    Netlist,
+                    Node,
+                    Output,
+                    Read,
+                    Reg,
+                    Signal,
+                    Timer,
+                    Write,
+)
 from .ops import OPS, Op, evaluate
 from .types import BIT, Type, TypeFault, make, parse
 

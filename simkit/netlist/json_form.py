@@ -13,7 +13,7 @@ import typing
 from typing import Any
 
 from .check import LIMITS, BadNetlist, check
-from .model import (Clock, Endpoint, Input, Loc, Loop, Mem, Netlist, Node, Output, Read, Reg, Timer, Write)
+from .model import Clock, Endpoint, Input, Loc, Loop, Mem, Netlist, Node, Output, Read, Reg, Timer, Write
 from .types import Type, TypeFault, parse
 
 FORMAT = "tickbench netlist 1"
