@@ -86,15 +86,16 @@ def enter(plan: Plan, lab: str, slot: int) -> None:
 def _build_tree(plan: Plan, lab: str) -> None:
     mount("", "/", "", MS_REC | MS_PRIVATE)
     mount("tmpfs", plan.base, "tmpfs", MS_NOSUID | MS_NODEV, "size=4m,mode=755")
-    for path in plan.readable:
-        bind(path, plan.base + path)
-    for path in plan.hidden:
-        mount("tmpfs", plan.base + path, "tmpfs", MS_RDONLY | MS_NOSUID | MS_NODEV, "size=4k,mode=755")
+    # The scratch first: what is shown read-only may lie below /tmp, and would be covered by it.
     for folder in ("/lab", "/tmp", "/dev/shm"):
         os.makedirs(plan.base + folder)
         mount(
             "tmpfs", plan.base + folder, "tmpfs", MS_NOSUID | MS_NODEV, f"size={plan.scratch},nr_inodes=20000,mode=1777"
         )
+    for path in plan.readable:
+        bind(path, plan.base + path)
+    for path in plan.hidden:
+        mount("tmpfs", plan.base + path, "tmpfs", MS_RDONLY | MS_NOSUID | MS_NODEV, "size=4k,mode=755")
     for name in DEVICES:
         bind(f"/dev/{name}", f"{plan.base}/dev/{name}", device=True)
     os.makedirs(plan.base + "/proc")
