@@ -367,14 +367,15 @@ def weak_raw(stage: Stage, case: Case, path: Path) -> list[str]:
 
 
 def weak_display(stage: Stage, case: Case, path: Path) -> list[str]:
-    """What learners wrote is shown as it is."""
+    """What learners wrote is shown as it is, in full, as where a person grades too."""
     from instructor.grading import engine
 
-    clean, engine.make_harmless = engine.make_harmless, lambda notebook, release: None
+    real = engine.make_harmless, engine._by_hand
+    engine.make_harmless, engine._by_hand = lambda notebook, release: None, lambda cell: True
     try:
         return weak_runner(stage, case, path)
     finally:
-        engine.make_harmless = clean
+        engine.make_harmless, engine._by_hand = real
 
 
 def weak_links(stage: Stage, case: Case, path: Path) -> list[str]:
