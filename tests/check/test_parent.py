@@ -2,7 +2,8 @@
 
 import json
 import os
-import threading
+import subprocess
+import tempfile
 
 import pytest
 
@@ -13,24 +14,21 @@ GIVEN = {"event": "answer", "cell": 3, "exercise": "x-a", "status": "given", "da
 
 
 class Fake:
-    """A child that writes these bytes and hangs up."""
+    """A child, in a process of its own, that writes these bytes and hangs up."""
 
     def __init__(self, data):
-        self.events, self._write = os.pipe()
         self.killed = False
-        self._thread = threading.Thread(target=self._speak, args=(data,), daemon=True)
-        self._thread.start()
-
-    def _speak(self, data):
-        try:
-            while data:
-                data = data[os.write(self._write, data[:65536]) :]
-        except OSError:
-            pass
-        os.close(self._write)
+        with tempfile.TemporaryFile() as said:
+            said.write(data)
+            said.seek(0)
+            self.events, write = os.pipe()
+            self._process = subprocess.Popen(["cat"], stdin=said, stdout=write)
+            os.close(write)
 
     def kill(self):
         self.killed = True
+        self._process.kill()
+        self._process.wait()
 
 
 def run(*events, **limits):
