@@ -262,3 +262,16 @@ def test_clocks_do_not_drift() -> None:
     engine = make_engine(check(net))
     engine.run(60 * 40_000_000)
     assert engine.ticks(1) == 60 * 44_100 and engine.peek("turns") == -(-(60 * 44_100 - 5) // 1000)
+
+
+def test_quick_code_is_replaced_while_a_design_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    net = always_active()
+    want = recorded(net, "reference", 3000)
+    monkeypatch.setattr("simkit.engines.native.jit.LARGE", 0)
+    monkeypatch.setattr("simkit.engines.native.engine.QUICK_SECONDS", 0.0)
+    assert recorded(net, "native", 3000) == want
+    engine = make_engine(net)
+    assert isinstance(engine, NativeEngine)
+    engine.run(10)
+    (code, _), = engine._programs.values()
+    assert not code.quick, "replaced after its first call"

@@ -19,6 +19,8 @@ RECORDS = 1 << 16
 """Entries in the record table; when it is full the machine code returns, and goes on after it is emptied."""
 SLICE_SECONDS = 0.05
 """A call of the machine code lasts about this long, so that Ctrl-C and :meth:`NativeEngine.stop` act soon."""
+QUICK_SECONDS = 0.1
+"""After so long in quick code, better code pays."""
 DONE, INTERRUPTED, FULL, RESTLESS = 0, 1, 2, 3
 """What the machine code returns."""
 ENDLESS = 1 << 62
@@ -57,6 +59,7 @@ class NativeEngine:
         self._port_offset = np.array(self._layout.inputs, np.uint64)
         self._port_mask = np.array([(1 << min(p.type.width, 64)) - 1 for p in netlist.inputs], np.uint64)
         self._budget = 200
+        self._seconds = 0.0
         self._records = np.empty(0, np.uint64)
         self.reset()
 
@@ -142,11 +145,19 @@ class NativeEngine:
                 status = self._programs[names][0].run(address)
             finally:
                 self._drain(names, records, stride)
+                self._ran_for(time.perf_counter() - began, names)
             if status == INTERRUPTED and not self.stopped:
                 pace = SLICE_SECONDS / max(time.perf_counter() - began, 1e-6)
                 self._budget = int(self._budget * min(max(pace, 0.25), 4)) + 1
             if status == RESTLESS:
                 self._look_for_restless(names)
+
+    def _ran_for(self, seconds: float, names: tuple[str, ...]) -> None:
+        """Quick code that has run for a while is replaced by better code; the state stays where it is."""
+        self._seconds += seconds
+        code, stride = self._programs[names]
+        if code.quick and self._seconds > QUICK_SECONDS:
+            self._programs[names] = code.thorough(), stride
 
     def _look_for_restless(self, names: tuple[str, ...]) -> None:
         """The design is never idle: after a few looks, give the registers that always move a loop of their own."""
