@@ -172,6 +172,21 @@ def growth() -> dict[str, dict[str, float]]:
     return found
 
 
+def draw(found: dict[str, dict[str, float]], path: Path) -> None:
+    """The growth as a picture: seconds against size, both logarithmic, and a line of slope one through the last point."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(11, 6.4), layout="constrained")
+    for axes, (name, rows) in zip(figure.subplots(2, 3).flat, found.items(), strict=True):
+        sizes, seconds = zip(*((float(k), v) for k, v in rows.items() if float(k)), strict=True)
+        axes.loglog(sizes, seconds, "o-", label="measured")
+        axes.loglog(sizes, [seconds[-1] * x / sizes[-1] for x in sizes], "--", color="0.5", label="in proportion")
+        what, _, against = name.partition("_by_")
+        axes.set(title=f"{what.replace('_', ' ')}, by {against.replace('_', ' ')}", xlabel=against.replace("_", " "), ylabel="seconds")
+        axes.legend()
+    figure.savefig(path, dpi=100)
+
+
 class Counting(Recording):
     """Takes changes and keeps none, so that the engine's own memory is seen."""
 
@@ -243,8 +258,11 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--json", action="store_true")
     parser.add_argument("--quick", action="store_true", help="leave out growth and the long run")
+    parser.add_argument("--plot", type=Path, metavar="FILE", help="draw the growth as a PNG or SVG file")
     options = parser.parse_args()
     report = measure(options.quick)
+    if options.plot:
+        draw(report.get("growth") or growth(), options.plot)
     print(json.dumps(report, indent=None if options.json else 2))
     return 0
 
