@@ -64,6 +64,13 @@ class Stream:
         return self.link.runner.peek(self.endpoint.ports["overflow"])
 
     @property
+    def underflow(self) -> int:
+        """How often the design asked for a word and the host had sent none; only streams from the host count it."""
+        if "underflow" not in self.endpoint.ports:
+            raise HostFault(f"stream {self.name} counts no underflow: only a stream from the host can run empty on the design")
+        return self.link.runner.peek(self.endpoint.ports["underflow"])
+
+    @property
     def queued(self) -> int:
         """Words in the design's queue."""
         return self.link.runner.peek(self.level) if self.level else 0

@@ -238,7 +238,8 @@ class HostStream(Declared):
     """A queue between design and host: ``log = HostStream(signed(24), 1024, "to_host")``.
 
     Used like a :class:`Fifo`: ``put``/``try_put`` towards the host, ``get``/``try_get`` with ``"from_host"``.
-    ``overflow`` counts words that ``try_put`` (or the host) offered to a full queue.
+    ``overflow`` counts words that ``try_put`` (or the host) offered to a full queue; ``underflow``, with ``"from_host"``, counts
+    the times ``try_get`` found none.
     """
 
     endpoint = "host_stream"

@@ -229,6 +229,7 @@ class QueuePart(Part):
             self.may("get")
             take_args(f"{self.name}.try_get", args, 0)
             ex.drive(self.sides.get_drive, self.sides.valid)
+            self.asked(ex)
             return Value(self.sides.valid, BIT)
         if name == "try_put":
             self.may("put")
@@ -242,6 +243,9 @@ class QueuePart(Part):
 
     def offered(self, ex: Executor) -> None:
         """A word was offered and perhaps refused (streams count that)."""
+
+    def asked(self, ex: Executor) -> None:
+        """A word was asked for and perhaps none was there (streams count that)."""
 
     def wait(self, ex: Executor, name: str, args: list[Any]) -> Wait:
         b, sides = self.circuit.b, self.sides
@@ -283,6 +287,8 @@ class StreamPart(QueuePart):
         b, sides = circuit.b, self.sides
         self.lost = Storage(circuit, f"{name}.overflow", COUNT, 0, "count")
         self.refused = Drive(f"{name} (offered)", BIT, b.zero)
+        self.empty = Drive(f"{name} (asked)", BIT, b.zero)
+        ports = {role: f"{name}.{role}" for role in ("valid", "data", "ready", "overflow")}
         if self.to_host:
             self.far = circuit.input(f"{name}.ready", BIT, strobe=True)
             circuit.output_node(f"{name}.valid", BIT, sides.valid)
@@ -291,7 +297,8 @@ class StreamPart(QueuePart):
             self.far = circuit.input(f"{name}.valid", BIT, strobe=True)
             self.far_data = circuit.input(f"{name}.data", self.kind)
             circuit.output_node(f"{name}.ready", BIT, sides.ready)
-        ports = {role: f"{name}.{role}" for role in ("valid", "data", "ready", "overflow")}
+            self.missing = Storage(circuit, f"{name}.underflow", COUNT, 0, "count")
+            ports["underflow"] = f"{name}.underflow"
         options = {"direction": declared.direction, "depth": declared.depth}
         circuit.endpoint(Endpoint(name, "host_stream", "", self.kind, ports, options))
 
@@ -309,6 +316,8 @@ class StreamPart(QueuePart):
         ex.at_clock(0, self.name)
         if name == "overflow":
             return Value(self.lost.leaf, COUNT)  # type: ignore[union-attr]
+        if name == "underflow" and not self.to_host:
+            return Value(self.missing.leaf, COUNT)
         if name in ("valid", "value") and self.to_host or name == "ready" and not self.to_host:
             self.may("get" if self.to_host else "put")
         return super().attribute(ex, name)
@@ -316,6 +325,11 @@ class StreamPart(QueuePart):
     def offered(self, ex: Executor) -> None:
         ex.at_clock(0, self.name)
         ex.drive(self.refused, self.circuit.b.inverse(self.sides.ready))
+
+    def asked(self, ex: Executor) -> None:
+        if not self.to_host:
+            ex.at_clock(0, self.name)
+            ex.drive(self.empty, self.circuit.b.inverse(self.sides.valid))
 
     def finish(self) -> None:
         b, total, sides = self.circuit.b, self.circuit.total, self.sides
@@ -326,5 +340,6 @@ class StreamPart(QueuePart):
         else:
             put, data, get = b.both(self.far, sides.ready), self.far_data, total(sides.get_drive)
             refused = b.both(self.far, b.inverse(sides.ready))
+            self.missing.set(count_up(self.circuit, self.missing, total(self.empty)))
         sides.finish(self.circuit, put, data, get, 0, 0)
         self.lost.set(count_up(self.circuit, self.lost, refused))

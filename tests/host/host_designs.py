@@ -44,6 +44,18 @@ class Slow(Design):
         self.taken = self.taken + 1
 
 
+class Hungry(Design):
+    """Asks for a word every 100 us, whether there is one or not."""
+
+    orders = HostStream(unsigned(8), 16, "from_host")
+    asked = Reg(unsigned(32))
+
+    @sequenced(every=us(100))
+    def ask(self):
+        self.orders.try_get()
+        self.asked = self.asked + 1
+
+
 class Alarm(Design):
     """Asks for attention at 3 ms and counts the acknowledgements that follow."""
 

@@ -6,7 +6,7 @@ import pytest
 from simkit import ms, s
 from simkit.bench import load
 from simkit.host import HostFault, HostTimeout
-from tests.host.host_designs import Counter, Slow
+from tests.host.host_designs import Counter, Hungry, Slow
 
 
 @pytest.mark.parametrize("host", ["ideal", "desktop", "real-time"])
@@ -111,3 +111,14 @@ def test_long_streams_stay_cheap_to_hold():
         rig.run(s(0.2))
         rig.host.log.read()
     assert len(rig.host.log._strobes) < 2000 and rig.host.log.available == 0
+
+
+def test_a_design_that_asks_in_vain_is_counted():
+    rig = load(Hungry, record=["asked"]).run(ms(5))
+    asked = rig.trace("asked").values[-1]
+    assert rig.host.orders.underflow == asked > 0
+    rig.host.orders.write([1, 2, 3])
+    rig.run(ms(20))
+    assert rig.host.orders.underflow == rig.trace("asked").values[-1] - 3
+    with pytest.raises(HostFault, match="only a stream from the host"):
+        load(Counter, record=[]).host.log.underflow

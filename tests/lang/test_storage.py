@@ -352,6 +352,26 @@ def test_stream_from_the_host():
     assert run.values("orders.ready")[3:11] == [1, 1, 0, 0, 0, 0, 0, 1]
 
 
+def test_a_stream_that_runs_empty_is_counted():
+    class D(Counting):
+        orders = HostStream(signed(16), 4, "from_host")
+        got = Reg(signed(16))
+
+        @clocked
+        def go(self):
+            if self.now >= 2:
+                v = self.orders.value
+                if self.orders.try_get():
+                    self.got = v
+
+    words = [e for t, v in ((1, 7), (6, -8)) for e in ((t, "orders.valid", 1), (t, "orders.data", v))]
+    run = Run(D, 12, words)
+    # asked in ticks 2 to 11: there is a word in 2 and in 7, none in the eight others
+    assert run.done("got") == [(2, 7), (7, -8)]
+    assert run.at("orders.underflow", 11) == 7  # that of tick 11 is seen from tick 12 on
+    assert run.at("orders.overflow", 11) == 0
+
+
 def test_interrupt_stands_until_acknowledged():
     class D(Counting):
         alarm = Interrupt()
