@@ -16,7 +16,7 @@ from simkit.check.collected import answer_at, answers_of
 from simkit.check.draw import public_seed
 from simkit.check.rebuild import is_answer
 from simkit.check.run import Cell, Job, JudgeProcess, JudgeTask, Limits, RunResult, run_job
-from simkit.check.wrong import WrongAnswer
+from simkit.check.wrong import Allowed, WrongAnswer
 
 from .build import build_lab, for_learners, out_of_date, with_solutions
 from .source import Source, read_source
@@ -68,9 +68,29 @@ def verify(folder: Path, labs: Path | None = None, learner: str = "learner") -> 
 
 def load_wrong_answers(folder: Path, lab: Lab) -> list[WrongAnswer]:
     """The list in ``wrong_answers.py``, checked against the lab; empty if there is no such file."""
+    found = list(getattr(_wrong_module(folder), "wrong_answers", []))
+    for entry in found:
+        _check_entry(entry, lab, folder / "wrong_answers.py")
+    return found
+
+
+def load_allowed(folder: Path, lab: Lab) -> list[Allowed]:
+    """The list ``allowed`` in ``wrong_answers.py``, checked against the lab; empty if there is none."""
+    found = list(getattr(_wrong_module(folder), "allowed", []))
+    for entry in found:
+        if entry.exercise not in lab.exercises:
+            raise AuthorError(
+                f"allowed change {entry.change!r}: there is no exercise {entry.exercise!r}",
+                str(folder / "wrong_answers.py"),
+                1,
+            )
+    return found
+
+
+def _wrong_module(folder: Path) -> Any:
     path = folder / "wrong_answers.py"
     if not path.is_file():
-        return []
+        return None
     name = f"tickbench_wrong_{folder.name}"
     spec = importlib.util.spec_from_file_location(name, path)
     assert spec is not None and spec.loader is not None
@@ -82,10 +102,7 @@ def load_wrong_answers(folder: Path, lab: Lab) -> list[WrongAnswer]:
         raise AuthorError(f"{type(error).__name__}: {error}", str(path), 1) from error
     finally:
         sys.dont_write_bytecode = before
-    found = list(getattr(module, "wrong_answers", []))
-    for entry in found:
-        _check_entry(entry, lab, path)
-    return found
+    return module
 
 
 def _check_entry(entry: WrongAnswer, lab: Lab, path: Path) -> None:

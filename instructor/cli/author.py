@@ -62,29 +62,47 @@ def build(lab: tuple[str, ...], solutions: Path | None, labs: Path | None, only_
 @click.option("--labs", type=click.Path(file_okay=False, path_type=Path), help="Folder of the built labs.")
 @click.option("--learner", default="learner", show_default=True, help="With whose numbers to prove it.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
-def verify(lab: tuple[str, ...], solutions: Path | None, labs: Path | None, learner: str, as_json: bool) -> None:
+@click.option("--mutants", is_flag=True, help="Also change each solution's designs and see whether the checks notice.")
+@click.option("--most", default=40, show_default=True, help="How many mutants of each exercise.")
+def verify(
+    lab: tuple[str, ...],
+    solutions: Path | None,
+    labs: Path | None,
+    learner: str,
+    as_json: bool,
+    mutants: bool,
+    most: int,
+) -> None:
     """Prove labs: the solution scores full marks, the learners' version nothing, each wrong answer is caught as meant.
 
     \b
     Example:
       tickbench author verify 05_keeping_time
       tickbench author verify --json
+      tickbench author verify 05_keeping_time --mutants       some minutes: what do the checks miss?
 
     Exit codes: 0 all in order; 1 a fault was found (each is printed), or a source has an error.
     """
+    from ..author.mutants import survey
     from ..author.verify import verify as prove
 
-    proofs = []
+    proofs, rows = [], []
     try:
         solutions, labs = solutions or solutions_folder(), labs or labs_folder()
         for folder in _chosen(solutions, lab):
             proofs.append(prove(folder, labs, learner))
+            rows.append(proofs[-1].as_json())
             if not as_json:
                 _show_proof(proofs[-1])
+            if mutants:
+                found = survey(folder, learner, most)
+                rows[-1] |= found.as_json()
+                if not as_json:
+                    _show_mutants(found)
     except (AuthorError, KitFault, NotFound) as error:
         raise click.ClickException(str(error)) from None
     if as_json:
-        click.echo(json.dumps({"labs": [proof.as_json() for proof in proofs]}, indent=1, ensure_ascii=False))
+        click.echo(json.dumps({"labs": rows}, indent=1, ensure_ascii=False))
     if any(proof.faults for proof in proofs):
         raise SystemExit(1)
 
@@ -97,6 +115,16 @@ def _show_proof(proof: Any) -> None:
     )
     for fault in proof.faults:
         click.echo("  " + fault.replace("\n", "\n    "))
+
+
+def _show_mutants(found: Any) -> None:
+    caught, escaped = found.of("caught"), found.of("escaped")
+    click.echo(
+        f"  mutants: {len(caught)} of {len(caught) + len(escaped)} caught; no difference seen in "
+        f"{len(found.of('alike'))}, allowed {len(found.of('allowed'))}, no design {len(found.of('refused'))}"
+    )
+    for mutant in escaped:
+        click.echo(f"    passes: {mutant}")
 
 
 def _chosen(solutions: Path, names: tuple[str, ...]) -> list[Path]:

@@ -1,4 +1,7 @@
-"""The form of ``wrong_answers.py``: likely wrong answers, each with the criterion and the hint that must catch it."""
+"""The form of ``wrong_answers.py``: likely wrong answers, each with the criterion and the hint that must catch it.
+
+The file makes a list ``wrong_answers``, and may make a list ``allowed`` of changes that are not wrong.
+"""
 
 from __future__ import annotations
 
@@ -26,3 +29,19 @@ class WrongAnswer:
     fails: str
     hint: str = ""
     alone: bool = False
+
+
+@dataclass(frozen=True)
+class Allowed:
+    """A change of the solution that the task allows, so that no criterion need catch it.
+
+    Parameters
+    ----------
+    exercise : the exercise's id
+    change : as ``tickbench author verify --mutants`` prints it: ``"wait(3) -> wait(4)"``
+    why : the reason, for the next author
+    """
+
+    exercise: str
+    change: str
+    why: str
