@@ -4,6 +4,7 @@ likely wrong answer fails the criterion, with the hint, that is meant to catch i
 from __future__ import annotations
 
 import importlib.util
+import re
 import sys
 import tempfile
 from dataclasses import dataclass, field
@@ -19,8 +20,12 @@ from simkit.check.run import Cell, Job, JudgeProcess, JudgeTask, Limits, RunResu
 from simkit.check.wrong import Allowed, WrongAnswer
 
 from .build import build_lab, for_learners, out_of_date, with_solutions
+from .prose import faults_of_text, words_kept_out
 from .source import Source, read_source
 
+BUDGET = 60.0
+"""Seconds that a lab's whole solution may run."""
+ALT = re.compile(r'<img [^>]*alt="[^"]')
 LIMITS = Limits(cell_seconds=120.0, seconds=1200.0, cpu_seconds=-1, restarts=0)
 
 
@@ -34,6 +39,7 @@ class Proof:
     release_zero: bool = False
     wrong_answers: int = 0
     wrong_answers_caught: int = 0
+    seconds: float = 0.0
     faults: list[str] = field(default_factory=list)
 
     def as_json(self) -> dict[str, Any]:
@@ -44,6 +50,7 @@ class Proof:
             "release_zero": self.release_zero,
             "wrong_answers": self.wrong_answers,
             "wrong_answers_caught": self.wrong_answers_caught,
+            "seconds": round(self.seconds, 1),
             "faults": self.faults,
         }
 
@@ -53,6 +60,7 @@ def verify(folder: Path, labs: Path | None = None, learner: str = "learner") -> 
     source = read_source(folder)
     wrong = load_wrong_answers(folder, source.lab)
     proof = Proof(source.name, len(source.lab.exercises), wrong_answers=len(wrong))
+    proof.faults += faults_of_text(source, words_kept_out(folder.parent))
     if labs is not None:
         proof.faults += [
             f"labs/{source.name}/{name} is out of date: run tickbench author build"
@@ -149,16 +157,22 @@ def _prove_release(source: Source, judge: _Judge, proof: Proof) -> None:
 
 def _prove_solution(source: Source, wrong: list[WrongAnswer], judge: _Judge, proof: Proof) -> None:
     """One run: the solution, and after each check its wrong answers, each followed by the solution once more."""
-    cells, right, tried = _with_wrong(source, wrong)
+    cells, solved, right, tried = _with_wrong(source, wrong)
     result = judge.run(cells)
     verdicts = [judge.verdict(cell.exercise, cell, cells, result) for cell in right]
     proof.solution_full = all(verdict.passed for verdict in verdicts)
     proof.faults += [
         f"{v.id}: the solution scores {v.score:g} of {v.max_score:g}\n{v.text()}" for v in verdicts if not v.passed
     ]
-    proof.faults += _unexpected(
-        [c for c in cells if c.index not in {t.index for _, t in tried}], result, "the solution"
-    )
+    own = [cell for cell in cells if cell.index not in {other.index for _, other in tried}]
+    proof.faults += _unexpected(own, result, "the solution")
+    proof.faults += _bare_pictures(own, result)
+    proof.seconds = sum(result.seconds.get(cell.index, 0.0) for cell in solved)
+    if proof.seconds > BUDGET:
+        slow = max(solved, key=lambda cell: result.seconds.get(cell.index, 0.0))
+        proof.faults.append(
+            f"the solution runs for {proof.seconds:.0f} s, longer than {BUDGET:g} s; its slowest cell is {_first_line(slow)!r}"
+        )
     for entry, cell in tried:
         fault = _escaped(entry, judge.verdict(entry.exercise, cell, cells, result), source.lab)
         proof.wrong_answers_caught += not fault
@@ -167,10 +181,10 @@ def _prove_solution(source: Source, wrong: list[WrongAnswer], judge: _Judge, pro
 
 def _with_wrong(
     source: Source, wrong: list[WrongAnswer]
-) -> tuple[list[Cell], list[Cell], list[tuple[WrongAnswer, Cell]]]:
-    """All cells to run; the check cells of the solution; each wrong answer with its own check cell."""
+) -> tuple[list[Cell], list[Cell], list[Cell], list[tuple[WrongAnswer, Cell]]]:
+    """All cells to run; the solution's; those of them that check; each wrong answer with its own check cell."""
     cells: list[Cell] = []
-    right, tried = [], []
+    solved, right, tried = [], [], []
     answers: list[str] = []
 
     def add(text: str, exercise: str = "", may_fail: bool = False) -> Cell:
@@ -182,6 +196,7 @@ def _with_wrong(
             continue
         exercise = checked_exercise(cell.source)
         own = add(cell.source, exercise, "raises-exception" in cell.metadata.get("tags", []))
+        solved.append(own)
         answers += [cell.source] if is_answer(cell) else []
         if not exercise:
             continue
@@ -192,7 +207,7 @@ def _with_wrong(
             for text in answers:
                 add(text)
         answers = []
-    return cells, right, tried
+    return cells, solved, right, tried
 
 
 def _escaped(entry: WrongAnswer, verdict: Verdict, lab: Lab) -> str:
@@ -223,6 +238,19 @@ def _unexpected(cells: list[Cell], result: RunResult, what: str) -> list[str]:
         elif not cell.may_fail and status != "ok":
             faults.append(f"{what}: the cell {_first_line(cell)!r} fails: {note}")
     return faults
+
+
+def _bare_pictures(cells: list[Cell], result: RunResult) -> list[str]:
+    """Cells that show a picture without an alternative text."""
+    bare = []
+    for cell in cells:
+        shown = [output.get("data", {}) for output in result.outputs.get(cell.index, [])]
+        if any("image/png" in data and not ALT.search(str(data.get("text/html", ""))) for data in shown):
+            bare.append(
+                f"the picture of the cell {_first_line(cell)!r} has no alternative text: "
+                "make it with simkit.view, or give it one with simkit.view.alt_text"
+            )
+    return bare
 
 
 def _first_line(cell: Cell) -> str:

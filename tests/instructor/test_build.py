@@ -92,7 +92,7 @@ BREAKAGES = [
         "nothing|twice",
         'check("90-b", 1)',
     ),
-    ("## Choose", '+++ {"manual": "90-m"}\n\nWhy?\n\n+++\n\n## Choose', "has no points", None),
+    ("### Exercise 90-b", '+++ {"manual": "90-m"}\n\nWhy?\n\n+++\n\n### Exercise 90-b', "has no points", None),
 ]
 
 
@@ -111,7 +111,7 @@ def test_an_authors_mistake_is_said_with_its_line(source, old, new, words, at):
 
 def test_an_exercise_that_is_never_checked(source):
     lab = source / "lab.md"
-    head, tail = lab.read_text().split("## Build")
+    head, tail = lab.read_text().split("### Exercise 90-c")
     lab.write_text(head)
     with pytest.raises(AuthorError, match="'90-c' is never checked"):
         read_source(source)
@@ -126,7 +126,7 @@ def test_a_lab_must_bear_its_folders_name(source):
 def test_a_cell_graded_by_hand(source):
     lab = source / "lab.md"
     lab.write_text(
-        lab.read_text().replace("## Choose", '+++ {"manual": "90-m", "points": 2}\n\nWhy?\n\n+++\n\n## Choose', 1)
+        lab.read_text().replace("### Exercise 90-b", '+++ {"manual": "90-m", "points": 2}\n\nWhy?\n\n+++\n\n### Exercise 90-b', 1)
     )
     marked = cell(built(source), "90-m")
     assert (marked.metadata.nbgrader.points, marked.metadata.nbgrader.grade, marked.metadata.nbgrader.solution) == (

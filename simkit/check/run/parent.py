@@ -65,12 +65,13 @@ class RunResult:
     """What came of a run.
 
     ``answers`` by index of the check cell; ``outputs`` by cell index, in nbformat's form; ``ends`` by cell index: "ok", "error",
-    "timeout", "died", with a note.  ``notes`` are lines for a person.
+    "timeout", "died", with a note; ``seconds`` by cell index.  ``notes`` are lines for a person.
     """
 
     answers: dict[int, Answer] = field(default_factory=dict)
     outputs: dict[int, list[dict[str, Any]]] = field(default_factory=dict)
     ends: dict[int, tuple[str, str]] = field(default_factory=dict)
+    seconds: dict[int, float] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     killed_in: int = -1  # the cell in which the child was stopped or died, -1 if it was not
 
@@ -260,6 +261,7 @@ class _Reader:
         if self.current < 0 or status not in ("ok", "error", "timeout") or not isinstance(note, str):
             return
         self.result.ends[self.current] = (status, note[:1000])
+        self.result.seconds[self.current] = time.monotonic() - self.since
         if status == "timeout":
             self.result.note(
                 f"cell {self.current + 1} took longer than {self.job.limits.cell_seconds:g} s and was stopped"
