@@ -73,7 +73,9 @@ def _definitions(tree: ast.Module) -> list[ast.stmt]:
     used = {node.id for step in kept for node in ast.walk(step) if isinstance(node, ast.Name)}
     changed = True
     while changed:
-        more = [s for s in tree.body if isinstance(s, (ast.Assign, ast.AnnAssign)) and s not in kept and _names(s) & used]
+        more = [
+            s for s in tree.body if isinstance(s, (ast.Assign, ast.AnnAssign)) and s not in kept and _names(s) & used
+        ]
         kept += more
         used |= {node.id for step in more for node in ast.walk(step) if isinstance(node, ast.Name)}
         changed = bool(more)

@@ -20,7 +20,10 @@ READING_LEVEL = 10.0
 LONGEST = 60
 """Words of the longest sentence that a tired reader still follows; common practice asks for far fewer on average."""
 
-FILLERS = re.compile(r"\b(simply|obviously|of course|trivial(?:ly)?|clearly|needless to say)\b|\bjust\b(?! (?:before|after|above|below|as)\b)", re.I)
+FILLERS = re.compile(
+    r"\b(simply|obviously|of course|trivial(?:ly)?|clearly|needless to say)\b|\bjust\b(?! (?:before|after|above|below|as)\b)",
+    re.I,
+)
 EXERCISE = re.compile(r"\b(\d\d)-([a-z])\b")
 SECTION = re.compile(r"\bsections? (\d+)\b")
 LINK = re.compile(r"(!?)\[([^\]]*)\]\(([^)\s]+)\)")
@@ -79,7 +82,9 @@ def _parts(source: Source) -> Iterator[str]:
             yield _at(source, 1, f"the lab has no part {part!r}: write one under a heading of that name")
     for exercise in source.lab.exercises.values():
         if not any(heading.startswith(f"Exercise {exercise.id}") for heading in there):
-            yield _at(source, 1, f"no heading announces the exercise: write ### Exercise {exercise.id}: {exercise.title}")
+            yield _at(
+                source, 1, f"no heading announces the exercise: write ### Exercise {exercise.id}: {exercise.title}"
+            )
 
 
 def _objectives(source: Source) -> Iterator[str]:
@@ -168,7 +173,9 @@ def _reading(source: Source) -> Iterator[str]:
     found = sentences(source)
     level = reading_level(found)
     if level > READING_LEVEL:
-        yield _at(source, 1, f"the text reads at level {level:.1f}, above {READING_LEVEL:g}: shorter words and sentences")
+        yield _at(
+            source, 1, f"the text reads at level {level:.1f}, above {READING_LEVEL:g}: shorter words and sentences"
+        )
     for number, words in found:
         if len(words) > LONGEST:
             yield _at(source, number, f"a sentence of {len(words)} words ({' '.join(words[:5])} ...): cut it")
@@ -180,7 +187,9 @@ def _teaching_notes(source: Source) -> Iterator[str]:
     )
     for wanted, words in {"how to run it in class": "in class", "where learners stall": "stall"}.items():
         if words not in notes:
-            yield _at(source, 1, f"the teaching notes (cells tagged instructor) do not say {wanted}: write {words!r} there")
+            yield _at(
+                source, 1, f"the teaching notes (cells tagged instructor) do not say {wanted}: write {words!r} there"
+            )
 
 
 # --- leaks ---

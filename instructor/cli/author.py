@@ -107,6 +107,50 @@ def verify(
         raise SystemExit(1)
 
 
+@author.command()
+@click.argument("old")
+@click.argument("new")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
+@click.option("--text/--no-text", "with_text", default=True, help="Also what learners read, line by line.")
+def diff(old: str, new: str, as_json: bool, with_text: bool) -> None:
+    """What a new version of a lab changes for learners, and whose work must be graded again.
+
+    OLD and NEW are folders with a lab's source, or REVISION:FOLDER for a version that git has.
+
+    \b
+    Example:
+      tickbench author diff HEAD~1:solutions/05_keeping_time solutions/05_keeping_time
+
+    Exit codes: 0 compared; 1 an error in a source.
+    """
+    from ..author.diff import difference, version
+
+    try:
+        with version(old) as before, version(new) as after:
+            found = difference(before, after)
+    except AuthorError as error:
+        raise click.ClickException(str(error)) from None
+    if as_json:
+        click.echo(json.dumps(found.as_json(), indent=1, ensure_ascii=False))
+        return
+    _show_difference(found)
+    if with_text:
+        click.echo("\n".join(found.text))
+
+
+def _show_difference(found: Any) -> None:
+    if found.old_points != found.new_points:
+        click.echo(f"points of the lab: {found.old_points:g} -> {found.new_points:g}")
+    for change in found.changes:
+        click.echo(f"{change.exercise}: {'grade again' if change.regrade else 'scores stand'}")
+        for line in change.lines:
+            click.echo(f"  {line}")
+    if not found.changes:
+        click.echo("no exercise has changed" + ("; the text has" if found.text else ", nor has the text"))
+    elif found.regrade:
+        click.echo(f"submissions to grade again: those with answers to {', '.join(found.regrade)}")
+
+
 def _show_proof(proof: Any) -> None:
     click.echo(
         f"{proof.lab}: {proof.exercises} exercises; solution {'full marks' if proof.solution_full else 'NOT full marks'}; "
