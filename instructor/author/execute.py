@@ -8,7 +8,7 @@ from pathlib import Path
 from nbformat.notebooknode import NotebookNode
 
 from simkit.check import AuthorError
-from simkit.check.cells import code_cells
+from simkit.check.cells import checked_exercise, code_cells
 from simkit.check.run import Job, Limits, run_job
 
 from ..grading.display import put_outputs
@@ -18,7 +18,8 @@ LIMITS = Limits(cell_seconds=120.0, seconds=1200.0, cpu_seconds=-1, restarts=0)
 
 
 def executed(notebook: NotebookNode, folder: Path, learner: str = "learner") -> NotebookNode:
-    """The notebook, run from top to bottom in a freshly built copy of the lab in ``folder``; outputs are put into it.
+    """The notebook, run from top to bottom in a freshly built copy of the lab in ``folder``; outputs are put into it,
+    those of checks excepted.
 
     Raises
     ------
@@ -36,4 +37,7 @@ def executed(notebook: NotebookNode, folder: Path, learner: str = "learner") -> 
                 f"the cell {cell.source.strip().splitlines()[0][:60]!r} fails: {note}", str(folder / "lab.md")
             )
     put_outputs(notebook, result.outputs)
+    for cell in notebook.cells:
+        if cell.cell_type == "code" and checked_exercise(cell.source):
+            cell.outputs = []  # points; the verdict itself belongs to whoever does the lab
     return notebook

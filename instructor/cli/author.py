@@ -23,6 +23,28 @@ def author() -> None:
 
 
 @author.command()
+@click.argument("number")
+@click.argument("title")
+@click.option("--solutions", type=click.Path(file_okay=False, path_type=Path), help="Folder of the sources.")
+def new(number: str, title: str, solutions: Path | None) -> None:
+    """Begin a lab: write a small one that works, to be changed into your own.
+
+    \b
+    Example:
+      tickbench author new 13 "Two fans in step"
+    """
+    from ..author.new import new_lab
+
+    try:
+        folder = new_lab(number, title, solutions or solutions_folder())
+    except (AuthorError, NotFound) as error:
+        raise click.ClickException(str(error)) from None
+    click.echo(
+        f"wrote {folder}; next: tickbench author build {folder.name}, then tickbench author verify {folder.name}"
+    )
+
+
+@author.command()
 @click.argument("lab", nargs=-1)
 @click.option("--solutions", type=click.Path(file_okay=False, path_type=Path), help="Folder of the sources.")
 @click.option("--labs", type=click.Path(file_okay=False, path_type=Path), help="Folder to build into.")
@@ -149,6 +171,66 @@ def _show_difference(found: Any) -> None:
         click.echo("no exercise has changed" + ("; the text has" if found.text else ", nor has the text"))
     elif found.regrade:
         click.echo(f"submissions to grade again: those with answers to {', '.join(found.regrade)}")
+
+
+@author.command()
+@click.argument("lab", nargs=-1)
+@click.option("--solutions", type=click.Path(file_okay=False, path_type=Path), help="Folder of the sources.")
+@click.option("--output", type=click.Path(file_okay=False, path_type=Path), default=Path("book"), show_default=True)
+@click.option("--modules", type=click.Path(exists=True, file_okay=False, path_type=Path), help="node_modules folder.")
+@click.option("--slides/--no-slides", "with_slides", default=True, help="Also slides for the classroom.")
+def book(lab: tuple[str, ...], solutions: Path | None, output: Path, modules: Path | None, with_slides: bool) -> None:
+    """The course on paper: exercise manual, solution manual, teaching notes (HTML made for print), and slides.
+
+    \b
+    Example:
+      tickbench author book                         all labs, into book/
+      tickbench author book 05_keeping_time --output /tmp/book
+
+    Slides fetch reveal.js from the network.  For slides that need none:  npm install reveal.js@4 requirejs@2  and
+    --modules node_modules.
+    """
+    from ..author.book import write_book
+    from ..author.slides import write_slides
+
+    try:
+        folders = _chosen(solutions or solutions_folder(), lab)
+        for path in write_book(folders, output, lambda line: click.echo(line, err=True)):
+            click.echo(f"wrote {path}")
+        for folder in folders if with_slides else []:
+            click.echo(f"wrote {write_slides(folder, output / 'slides', modules)}")
+    except (AuthorError, NotFound) as error:
+        raise click.ClickException(str(error)) from None
+
+
+@author.command()
+@click.argument("lab")
+@click.option("--solutions", type=click.Path(file_okay=False, path_type=Path), help="Folder of the sources.")
+@click.option("--output", type=click.Path(dir_okay=False, path_type=Path), help="Where to write; default: LAB.html")
+@click.option("--with-solutions", is_flag=True, help="With the solutions in place.")
+@click.option("--open/--no-open", "show", default=True, help="Open it in the browser.")
+def preview(lab: str, solutions: Path | None, output: Path | None, with_solutions: bool, show: bool) -> None:
+    """A lab as a page, run from top to bottom, as its learners will see it.
+
+    \b
+    Example:
+      tickbench author preview 05_keeping_time
+    """
+    import webbrowser
+
+    from ..author.book import as_html, learners_view, solution_manual
+    from ..author.source import read_source
+
+    try:
+        source = read_source(_chosen(solutions or solutions_folder(), (lab,))[0])
+        notebook = (solution_manual if with_solutions else learners_view)(source)
+    except (AuthorError, NotFound) as error:
+        raise click.ClickException(str(error)) from None
+    path = output or Path(f"{source.name}.html")
+    path.write_text(as_html(notebook, source.lab.title), encoding="utf-8")
+    click.echo(f"wrote {path}")
+    if show:
+        webbrowser.open(path.resolve().as_uri())
 
 
 def _show_proof(proof: Any) -> None:
