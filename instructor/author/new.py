@@ -32,6 +32,6 @@ def new_lab(number: str, title: str, solutions: Path) -> Path:
     folder = solutions / f"{number}_{'_'.join(words)}"
     folder.mkdir(parents=True)
     for name in FILES:
-        text = (TEMPLATE / name).read_text(encoding="utf-8")
+        text = (TEMPLATE / f"{name}.in").read_text(encoding="utf-8")
         (folder / name).write_text(text.format(number=number, title=title, name=folder.name), encoding="utf-8")
     return folder
