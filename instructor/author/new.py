@@ -8,7 +8,7 @@ from pathlib import Path
 from simkit.check import AuthorError
 
 TEMPLATE = Path(__file__).parent / "template"
-FILES = ("lab.md", "exercises.py", "wrong_answers.py")
+FILES = {"lab.md": "lab.md.in", "exercises.py": "exercises.py.in", "wrong_answers.py": "wrong.py.in"}
 
 
 def new_lab(number: str, title: str, solutions: Path) -> Path:
@@ -31,7 +31,7 @@ def new_lab(number: str, title: str, solutions: Path) -> Path:
         raise AuthorError(f"number {number} is taken by {taken[0]}: choose another")
     folder = solutions / f"{number}_{'_'.join(words)}"
     folder.mkdir(parents=True)
-    for name in FILES:
-        text = (TEMPLATE / f"{name}.in").read_text(encoding="utf-8")
+    for name, pattern in FILES.items():
+        text = (TEMPLATE / pattern).read_text(encoding="utf-8")
         (folder / name).write_text(text.format(number=number, title=title, name=folder.name), encoding="utf-8")
     return folder
