@@ -145,7 +145,7 @@ class Batch:
             graded.notes[:0] = task.notes
             writer.write(task.learner, task.lab, graded, task.timestamp)
             outcome = Outcome(task.learner, task.lab, list(graded.verdicts.values()), "; ".join(graded.notes))
-            self._keep_record(task, outcome)
+            self._keep_record(task, outcome, graded.prints)
         except faults as error:
             return Outcome(
                 task.learner, task.lab, error=f"not graded: {error}; run the same command again", graded=False
@@ -167,12 +167,19 @@ class Batch:
             return {}
         return record if isinstance(record, dict) else {}
 
-    def _keep_record(self, task: Task, outcome: Outcome) -> None:
+    def _keep_record(self, task: Task, outcome: Outcome, prints: dict[str, str]) -> None:
         path = self._path(task.learner, task.lab)
         path.parent.mkdir(parents=True, exist_ok=True)
         part = path.with_name(f"{path.name}.{os.getpid()}.part")
         part.write_text(
-            json.dumps({"key": task.key, "error": outcome.error, "verdicts": [v.as_plain() for v in outcome.verdicts]}),
+            json.dumps(
+                {
+                    "key": task.key,
+                    "error": outcome.error,
+                    "verdicts": [v.as_plain() for v in outcome.verdicts],
+                    "prints": prints,
+                }
+            ),
             encoding="utf-8",
         )
         part.rename(path)

@@ -20,6 +20,7 @@ from simkit.check.run import Cell, Job, Limits, RunResult
 from simkit.check.verdict import MIME
 
 from ..judge import Judges
+from ..judge.prints import print_of
 from ..run import Runner
 from .display import make_harmless, put_outputs, put_verdicts
 from .needed import needed_cells
@@ -31,11 +32,13 @@ PRACTICE = DEFAULT  # the numbers of whoever never gave an id
 
 @dataclass
 class Graded:
-    """What came of one notebook: the verdict of each exercise, the notebook to show, and lines for the instructor."""
+    """What came of one notebook: the verdict of each exercise, the notebook to show, lines for the instructor, and a
+    digest of each answer."""
 
     notebook: Any
     verdicts: dict[str, Verdict]
     notes: list[str] = field(default_factory=list)
+    prints: dict[str, str] = field(default_factory=dict)
 
     @property
     def score(self) -> float:
@@ -114,9 +117,12 @@ def grade_rebuilt(
         result = runner.run(Job(tried, str(folder), numbers, limits, show=by_hand))
         if len(tried) == len(cells) or all(_settled(cell, result, rebuilt) for cell in tried if cell.exercise):
             break
-    verdicts = judges.judge(lab, folder, answers_of(lab, tried, result), learner, numbers)
+    answers = answers_of(lab, tried, result)
+    verdicts = judges.judge(lab, folder, answers, learner, numbers)
     put_outputs(rebuilt, result.outputs)
-    return _finished(rebuilt, release, verdicts, [*notes, *result.notes])
+    graded = _finished(rebuilt, release, verdicts, [*notes, *result.notes])
+    graded.prints = {name: print_of(lab[name], answer) for name, answer in answers.items()}
+    return graded
 
 
 def _by_hand(cell: Any) -> bool:
