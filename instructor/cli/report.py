@@ -1,4 +1,4 @@
-"""``tickbench report`` and ``tickbench forget``: the cohort seen, and one of it deleted."""
+"""``tickbench report``, ``export`` and ``forget``: the cohort seen, its grades given out, one of it deleted."""
 
 from __future__ import annotations
 
@@ -79,3 +79,44 @@ def forget(learner: str, folder: Path, yes: bool) -> None:
     except (CourseFault, OSError, sqlite3.Error) as error:
         raise click.ClickException(str(error)) from None
     click.echo(f"{learner} is deleted")
+
+
+@click.command()
+@click.argument("course", type=click.Path(file_okay=False, exists=True, path_type=Path))
+@click.option(
+    "--mapping", type=click.Path(dir_okay=False, exists=True, path_type=Path), help="TOML file with the columns."
+)
+@click.option("--output", type=click.Path(dir_okay=False, path_type=Path), help="The file; default: COURSE/grades.csv")
+def export(course: Path, mapping: Path | None, output: Path | None) -> None:
+    """Grades as a CSV file with the columns that a learning platform wants, lateness settled by the course's rules.toml.
+
+    \b
+    Example:
+      tickbench export fans
+      tickbench export fans --mapping columns.toml --output upload.csv
+
+    A mapping:
+      delimiter = ";"
+      [columns]
+      "Student ID" = "learner"
+      "Keeping time" = "points:05_keeping_time"
+      "Total (%)" = "percent"
+
+    Exit codes: 0 written; 1 the course or the mapping cannot be read.
+    """
+    from .. import export as out
+    from ..grading.course import Course, CourseFault
+    from ..grading.writer import Writer
+
+    try:
+        there = Course(course)
+        if not (there.root / "gradebook.db").is_file():
+            raise CourseFault(f"there is no gradebook.db in {course}: grade first, tickbench grade {course}")
+        with Writer(there) as writer:
+            wanted = out.read_mapping(mapping, out.known_labs(writer))
+            text = out.as_csv(out.rows_of(there, writer, wanted.labs), wanted)
+        path = output or there.root / "grades.csv"
+        path.write_text(text, encoding=wanted.encoding)
+    except (CourseFault, OSError, LookupError, sqlite3.Error) as error:
+        raise click.ClickException(str(error)) from None
+    click.echo(f"wrote {path}")

@@ -16,6 +16,7 @@ COMMANDS = {
     "check": ("simkit.cli.check:check", "Run notebooks and print what their checks say."),
     "grade": ("instructor.cli.grade:grade", "Grade a class's submissions into nbgrader's gradebook."),
     "report": ("instructor.cli.report:report", "One page on a cohort: scores, misconceptions, how good each exercise is."),
+    "export": ("instructor.cli.report:export", "Grades as a CSV file with the columns that a learning platform wants."),
     "forget": ("instructor.cli.report:forget", "Delete everything that a course folder stores of one learner."),
     "course": ("instructor.cli.course:course", "Make a folder from which nbgrader can hand out and grade the labs."),
     "doctor": ("instructor.cli.doctor:doctor", "Say what this computer can do, and what it lacks."),
