@@ -3,7 +3,7 @@
 Each ``code`` runs just before the check cell, after the whole solution up to there, and defines the answer anew.
 """
 
-from simkit.check.wrong import WrongAnswer
+from simkit.check.wrong import Allowed, WrongAnswer
 
 BLINK = '''
 class Blink(Design):
@@ -195,6 +195,8 @@ wrong_answers = [
     WrongAnswer("02-d", "the first ticks counted", lock(reset=0), "rest", "rest", alone=True),
     WrongAnswer("02-d", "no pause after the press", lock(press="0"), "press", "bounce", alone=True),
     WrongAnswer("02-d", "no pause after the release", lock(release="0"), "release", "release", alone=True),
+    WrongAnswer("02-d", "waits a third of the chatter", presses(wait_down="mine_d.bounce // 3", wait_up="mine_d.bounce // 3"),
+                "press", "bounce"),
     WrongAnswer("02-d", "waits too long", presses(wait_down="5 * mine_d.bounce"), "soon", "soon", alone=True),
     # 02-e
     WrongAnswer("02-e", "step of 1", 'totals = {**totals, "stopped": mine_e.first}', "stopped", "step", alone=True),
@@ -239,4 +241,12 @@ wrong_answers = [
     WrongAnswer("02-i", "waits first", trigger("until(self.a and self.b and self.c)\nwait(20)\nself.lamp = 1", "@sequenced"),
                 "soon", "soon", alone=True),
     WrongAnswer("02-i", "goes off again", trigger("self.lamp = self.a and self.b and self.c"), "held", "held", alone=True),
+]
+
+BOTH_WAITS = "a count that is wrong here starts or ends the wait a little sooner, and the longest chatter still fits"
+allowed = [
+    Allowed("02-d", "self.same = 0 -> pass", "the ticks of a chatter are too few to add up to a press"),
+    Allowed("02-d", "0 -> 1", BOTH_WAITS),
+    Allowed("02-d", "self.same >= mine_d.bounce -> self.same > mine_d.bounce", BOTH_WAITS),
+    Allowed("02-d", "1 -> 2", "two stretches of half the chatter do not fit into it"),
 ]
