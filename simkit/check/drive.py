@@ -61,7 +61,8 @@ def drive(netlist: Netlist, ticks: int, changes: Iterable[Change] = (), seed: in
     Parameters
     ----------
     changes : ``(tick, name, raw value)``: what an input line, a channel or a host register gets from that tick on.
-        A change of an analog channel is a sample that arrives; a change of a host register is a write by the host
+        A change of an analog input is a sample that arrives; one of an analog output is a tick in which its converter
+        takes the code (the value does not count); a change of a host register is a write by the host
     seed : decides how metastable bits settle
 
     Raises
@@ -84,7 +85,10 @@ def drive(netlist: Netlist, ticks: int, changes: Iterable[Change] = (), seed: in
 
 
 def _rows(netlist: Netlist, tick: int, name: str, value: int) -> list[Change]:
-    ports = endpoint(netlist, name).ports
+    found = endpoint(netlist, name)
+    ports = found.ports
+    if found.kind == "analog_out":
+        return [(tick, ports["ready"], 1)]
     if "write" in ports:
         return [(tick, ports["write"], 1), (tick, ports["data"], value)]
     return [(tick, ports["value"], value)] + ([(tick, ports["valid"], 1)] if "valid" in ports else [])

@@ -4,6 +4,7 @@ import pytest
 
 from simkit import (
     AnalogIn,
+    AnalogOut,
     Design,
     DigitalIn,
     DigitalOut,
@@ -56,6 +57,22 @@ def test_what_cannot_be_driven_is_a_verdict_not_a_crash():
     with pytest.raises(AnswerFault, match="300 does not fit"):
         drive(NETLIST, 10, [(1, "limit", 300)])
     assert endpoint(NETLIST, "probe") is endpoint(NETLIST, "level")
+
+
+class Stairs(Design):
+    speed = AnalogOut("fan A speed")
+
+    @sequenced
+    def climb(self):
+        self.speed.write(self.speed + 100)
+
+
+def test_an_analog_output_takes_its_code_when_the_drive_says_so():
+    """write() gives 100 until the take in tick 10; the next code stands in tick 13, and so on.  Values do not count."""
+    changes = [(tick, "fan A speed", value) for tick, value in ((10, 1), (30, 0), (70, 7))]
+    run = drive(compile_design(Stairs), 90, changes)
+    assert run.changes("speed").tolist() == [1, 13, 33, 73]
+    assert [run.at("speed", tick) for tick in (10, 30, 70, 89)] == [100, 200, 300, 400]
 
 
 def test_size_counts_state_but_not_what_the_kit_adds():
