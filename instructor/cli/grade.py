@@ -26,6 +26,7 @@ import click
     "--verbose", "-v", is_flag=True, help="Print a line for every submission, not only where there is something to say."
 )
 @click.option("--again", is_flag=True, help="Grade also what is graded already.")
+@click.option("--reason", default="", help="Why, for the history of scores that change.")
 @click.option(
     "--trust",
     is_flag=True,
@@ -41,12 +42,14 @@ def grade(
     scheduler: str,
     verbose: bool,
     again: bool,
+    reason: str,
     trust: bool,
 ) -> None:
     """Grade submissions in nbgrader's layout, submitted/LEARNER/LAB/*.ipynb, into the gradebook.db beside it.
 
     SUBMISSIONS is the folder "submitted", or the course folder that holds it.  What is graded already is left as it is, so
-    a run that was stopped can be started again.  Points and comments given by hand are never changed.
+    a run that was stopped can be started again; if an exercise was mended, only that exercise is judged again, and the earlier
+    scores are kept in .tickbench/history with the reason.  Points and comments given by hand are never changed.
 
     \b
     Example:
@@ -70,7 +73,7 @@ def grade(
         try:
             hands = LocalHands(runner, jobs) if runner is not None else ClusterHands(scheduler, trust)
             back_up(course)
-            batch = Batch(course, hands, again)
+            batch = Batch(course, hands, again, reason)
             for outcome in followed(batch, batch.run(folder, set(learner) or None, set(lab) or None), as_json):
                 outcomes.append(outcome)
                 if not as_json and (verbose or outcome.error):

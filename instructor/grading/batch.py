@@ -1,7 +1,8 @@
 """Grading many submissions: workers run and judge, this process alone writes.  A killed run can be run again.
 
 A submission counts as graded when its record says so: the record is written after the gradebook's transaction, and
-names the attempt and the edition of the lab.  A run killed between the two grades that submission once more, to the
+names the attempt and the edition of the lab.  If an exercise was mended, only its verdict changes; earlier scores are kept
+in a history, with the reason.  A run killed between the two grades that submission once more, to the
 same result.
 """
 
@@ -19,6 +20,8 @@ from simkit.check import AuthorError, KitFault, Verdict
 
 from ..run import NoSandbox, ZygoteFault
 from .course import KIT, Course, CourseFault
+from .display import put_verdicts
+from .editions import Edition, edition_of, keep_history, scores_of
 from .engine import Graded
 from .hands import Hands, Task
 from .store import Store
@@ -64,13 +67,14 @@ class Batch:
     ----------
     hands : who runs and judges; closed at the end of a run
     again : grade also what is graded already
+    reason : why, for the history of scores that change; "" finds one
     """
 
-    def __init__(self, course: Course, hands: Hands, again: bool = False) -> None:
-        self.course, self.hands, self.again = course, hands, again
+    def __init__(self, course: Course, hands: Hands, again: bool = False, reason: str = "") -> None:
+        self.course, self.hands, self.again, self.reason = course, hands, again, reason
         self.total = 0  # submissions of the present run, known when its first outcome is there
         self.store = Store(course.root)
-        self._labs: dict[str, tuple[str, str]] = {}  # edition, and why it cannot be graded
+        self._labs: dict[str, tuple[Edition | None, str]] = {}  # edition, and why it cannot be graded
 
     def run(
         self, submissions: Path, learners: set[str] | None = None, labs: set[str] | None = None
@@ -106,30 +110,31 @@ class Batch:
         if lab not in self._labs:
             self._labs[lab] = self._prepare(lab, writer)
         edition, fault = self._labs[lab]
-        if fault:
+        if edition is None:
             return Outcome(learner, lab, error=fault, graded=False)
         try:
             submitted = read_submission(learner, lab, folder)
             attempt = self.store.keep(submitted)
         except OSError as error:
             return Outcome(learner, lab, error=f"cannot be read or kept: {error.strerror or error}", graded=False)
-        key = f"{attempt} {edition}"
+        key = f"{attempt} {edition.digest()}"
         record = self._record(learner, lab)
-        if not self.again and record.get("key") == key and writer.has(learner, lab):
-            return Outcome(
-                learner, lab, [Verdict.from_plain(v) for v in record["verdicts"]], record["error"], fresh=False
-            )
+        if not self.again and writer.has(learner, lab) and record.get("attempt") == attempt:
+            if edition.changed(record.get("edition")) == set():
+                return Outcome(
+                    learner, lab, [Verdict.from_plain(v) for v in record["verdicts"]], record["error"], fresh=False
+                )
         notebook, notes = choose_notebook(submitted, self.course.release(lab))
         return Task(learner, lab, notebook, tuple(notes), _timestamp(submitted.files), key)
 
-    def _prepare(self, lab: str, writer: Writer) -> tuple[str, str]:
+    def _prepare(self, lab: str, writer: Writer) -> tuple[Edition | None, str]:
         """The lab's edition, and why it cannot be graded ("" if it can)."""
         try:
             self.course.lab(lab)
             writer.prepare(lab)
-            return self.course.edition(lab), ""
+            return edition_of(self.course, lab), ""
         except (CourseFault, AuthorError, KitFault) as error:
-            return "", str(error)
+            return None, str(error)
 
     def _finish(self, task: Task, future: Future[Graded], writer: Writer) -> Outcome:
         faults: tuple[type[Exception], ...] = (
@@ -143,8 +148,11 @@ class Batch:
         try:
             graded = future.result()
             graded.notes[:0] = task.notes
+            before = self._record(task.learner, task.lab)
+            self._keep_verdicts(task, graded, before)
             writer.write(task.learner, task.lab, graded, task.timestamp)
             outcome = Outcome(task.learner, task.lab, list(graded.verdicts.values()), "; ".join(graded.notes))
+            self._keep_history(task, outcome, before)
             self._keep_record(task, outcome, graded.prints)
         except faults as error:
             return Outcome(
@@ -154,6 +162,35 @@ class Batch:
             what = f"not graded, a fault of tickbench: {type(error).__name__}: {error}"
             return Outcome(task.learner, task.lab, error=what, graded=False)
         return outcome
+
+    # --- what changes when something is graded once more ---
+
+    def _keep_verdicts(self, task: Task, graded: Graded, before: dict[str, Any]) -> None:
+        """Of an attempt that was graded before, only what the new edition judges in another way gets a new verdict."""
+        edition, _ = self._labs[task.lab]
+        assert edition is not None
+        changed = edition.changed(before.get("edition"))
+        if self.again or before.get("attempt") != task.key.split()[0] or changed is None:
+            return
+        for plain in before["verdicts"]:
+            if plain["id"] in graded.verdicts and plain["id"] not in changed:
+                graded.verdicts[plain["id"]] = Verdict.from_plain(plain)
+        put_verdicts(graded.notebook, graded.verdicts, graded.notes)
+
+    def _keep_history(self, task: Task, outcome: Outcome, before: dict[str, Any]) -> None:
+        """Scores that are about to be replaced by others are kept, with the reason."""
+        if not before or scores_of(before) == {verdict.id: verdict.score for verdict in outcome.verdicts}:
+            return
+        edition, _ = self._labs[task.lab]
+        assert edition is not None
+        changed = edition.changed(before.get("edition"))
+        if before.get("attempt") != task.key.split()[0]:
+            found = "another attempt was handed in"
+        elif changed:
+            found = f"judged in another way: {', '.join(sorted(changed))}"
+        else:
+            found = "the kit or the notebook that was handed out changed" if changed is None else "graded again"
+        keep_history(self.course.root / KIT / "history", task.learner, task.lab, before, self.reason or found)
 
     # --- records of what is graded ---
 
@@ -168,6 +205,8 @@ class Batch:
         return record if isinstance(record, dict) else {}
 
     def _keep_record(self, task: Task, outcome: Outcome, prints: dict[str, str]) -> None:
+        edition, _ = self._labs[task.lab]
+        assert edition is not None
         path = self._path(task.learner, task.lab)
         path.parent.mkdir(parents=True, exist_ok=True)
         part = path.with_name(f"{path.name}.{os.getpid()}.part")
@@ -175,6 +214,8 @@ class Batch:
             json.dumps(
                 {
                     "key": task.key,
+                    "attempt": task.key.split()[0],
+                    "edition": edition.plain(),
                     "error": outcome.error,
                     "verdicts": [v.as_plain() for v in outcome.verdicts],
                     "prints": prints,

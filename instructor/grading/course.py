@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import secrets
 from functools import lru_cache
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -74,13 +72,6 @@ class Course:
     def release(self, lab: str) -> Any:
         """The notebook as it was handed out."""
         return _release(self.release_path(lab), self.release_path(lab).stat().st_mtime_ns)
-
-    def edition(self, lab: str) -> str:
-        """A digest of everything that decides a score besides the answer."""
-        digest = hashlib.sha256(version("tickbench").encode())
-        for path in (self.release_path(lab), self.lab_folder(lab) / "exercises.py"):
-            digest.update(path.read_bytes())
-        return digest.hexdigest()
 
     @property
     def secret(self) -> bytes:
