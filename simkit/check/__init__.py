@@ -25,7 +25,7 @@ In ``exercises.py`` an author writes (see :class:`Exercise` for every field)::
 A judge that cannot go on raises :class:`AnswerFault`.
 """
 
-from . import kinds as answers
+from . import answers
 from .draw import Draw
 from .drive import Played, drive, endpoint, flip_flops
 from .find import load_lab

@@ -6,10 +6,12 @@ where the learner's code is, :func:`judge` in a process that never saw it.  Both
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from .kinds import NotDone, WrongKind
+from .live.call import Caller, Gone, LocalCaller, Message, Serve
 from .model import AnswerFault, Exercise, Result
 from .verdict import Verdict, refused, todo, verdict_of
 
@@ -20,18 +22,30 @@ class KitFault(Exception):
 
 @dataclass(frozen=True)
 class Answer:
-    """An answer as data.  ``status`` is "given", "todo" or "refused"; ``message`` says why it was refused."""
+    """An answer as data.  ``status`` is "given", "todo" or "refused"; ``message`` says why it was refused.
+
+    ``functions`` are there only in the learner's own process, for answers that are code.
+    """
 
     exercise: str
     status: str
     data: Any = None
     message: str = ""
+    functions: Mapping[str, Callable[[list[Any]], Any]] = field(default_factory=dict, compare=False, repr=False)
+
+
+class NoCaller:
+    """For a live answer that nobody can call any more."""
+
+    def call(self, message: Message, serve: Serve) -> Message:
+        raise Gone("is not there to be called: the check's cell must run to its end")
 
 
 def collect(exercise: Exercise, thing: Any) -> Answer:
     """The learner's object as data.  Never raises for anything that the object does."""
     try:
-        return Answer(exercise.id, "given", exercise.kind.collect(thing))
+        data = exercise.kind.collect(thing)
+        return Answer(exercise.id, "given", data, functions=exercise.kind.functions(thing))
     except NotDone:
         return Answer(exercise.id, "todo")
     except WrongKind as error:
@@ -43,11 +57,19 @@ def collect(exercise: Exercise, thing: Any) -> Answer:
     except RecursionError:
         return Answer(exercise.id, "refused", message="the design refers to itself without end")
     except Exception as error:  # noqa: BLE001  the learner's __init__ may raise anything; it becomes their verdict
-        return Answer(exercise.id, "refused", message=_raised(error))
+        return Answer(exercise.id, "refused", message=raised(error))
 
 
-def judge(exercise: Exercise, answer: Answer, learner: str, seed: int) -> Verdict:
-    """Verdict on an answer.  ``seed`` decides the stimuli; ``learner`` decides the parameters.
+def judge(
+    exercise: Exercise, answer: Answer, learner: str, seed: int, caller: Caller | None = None, tell: bool = True
+) -> Verdict:
+    """Verdict on an answer.
+
+    Parameters
+    ----------
+    seed : decides the stimuli; ``learner`` decides the parameters
+    caller : carries calls to an answer that is code; without it, to the functions in the answer
+    tell : False if the stimuli are private: then nothing that the learner's code says is repeated
 
     Raises
     ------
@@ -62,6 +84,9 @@ def judge(exercise: Exercise, answer: Answer, learner: str, seed: int) -> Verdic
         restored = exercise.kind.restore(answer.data)
     except WrongKind as error:
         return refused(exercise, _located(str(error), error.line, error.source))
+    if exercise.kind.live:
+        caller = caller or (LocalCaller(answer.functions) if answer.functions else NoCaller())
+        restored = exercise.kind.connect(restored, caller, tell)
     results: dict[str, Result] = {}
     try:
         for result in exercise.judge(restored, exercise.own(learner), seed):
@@ -106,7 +131,7 @@ def _located(what: str, line: int, source: str, column: int = 0) -> str:
     return "\n".join(shown)
 
 
-def _raised(error: BaseException) -> str:
+def raised(error: BaseException) -> str:
     """What the learner's own code raised, with the last line of theirs that took part."""
     import linecache
 

@@ -4,8 +4,7 @@
 ``restore(data)`` runs in the judge and trusts nothing in it.  Data of an array is its bytes (base64), dtype and
 shape.  Nothing is ever pickled.
 
-A *program* (a host program, a function of floats) will be a further kind whose code stays in the sandbox and
-talks to the judge over a pipe; a subclass of :class:`Kind` with ``live = True`` is the place for it.
+Answers that are code (:mod:`.programs`) are *live*: they stay where they are, and the judge calls them over a pipe.
 """
 
 from __future__ import annotations
@@ -45,6 +44,7 @@ class Kind:
     """One kind of answer."""
 
     live = False
+    """True if the answer is code, or has a part that is: then :meth:`connect` gives the judge what it may call."""
 
     def collect(self, thing: Any) -> Any:
         """The answer as plain data; raises :class:`NotDone` or :class:`WrongKind`."""
@@ -57,6 +57,14 @@ class Kind:
     def describe(self) -> str:
         """What is wanted, as "a number in us"."""
         raise NotImplementedError
+
+    def functions(self, thing: Any, path: str = "") -> dict[str, Any]:
+        """The functions in the learner's object, each by its place in the answer; none unless live."""
+        return {}
+
+    def connect(self, restored: Any, caller: Any, tell: bool, path: str = "") -> Any:
+        """The restored answer with what can be called in place; ``tell`` says whether the code's own words may be told."""
+        return restored
 
 
 def unfinished(thing: Any) -> bool:
@@ -193,6 +201,21 @@ class Record(Kind):
     def __init__(self, **parts: Kind) -> None:
         object.__setattr__(self, "parts", parts)
 
+    @property
+    def live(self) -> bool:  # type: ignore[override]
+        return any(kind.live for kind in self.parts.values())
+
+    def functions(self, thing: Any, path: str = "") -> dict[str, Any]:
+        found: dict[str, Any] = {}
+        for name, kind in self.parts.items():
+            found |= kind.functions(thing[name], f"{path}/{name}")
+        return found
+
+    def connect(self, restored: Any, caller: Any, tell: bool, path: str = "") -> Any:
+        return {
+            name: kind.connect(restored[name], caller, tell, f"{path}/{name}") for name, kind in self.parts.items()
+        }
+
     def describe(self) -> str:
         return "a dict with " + ", ".join(f"{name!r} ({kind.describe()})" for name, kind in self.parts.items())
 
@@ -317,10 +340,11 @@ def _at(loc: Any, what: str) -> WrongKind:
 def _has_placeholder(cls: type) -> bool:
     """True if a loop or operation of the class still has an empty body (``pass``, ``...``, a docstring)."""
     methods = [getattr(value, "__wrapped__", None) for value in vars(cls).values()]
-    return any(inspect.isfunction(method) and _is_empty(method.__code__) for method in methods)
+    return any(inspect.isfunction(method) and is_empty(method.__code__) for method in methods)
 
 
-def _is_empty(code: CodeType) -> bool:
+def is_empty(code: CodeType) -> bool:
+    """True for the code of a body that does nothing."""
     names = [step.opname for step in dis.get_instructions(code) if step.opname not in ("RESUME", "NOP")]
     values = {step.argval for step in dis.get_instructions(code) if step.opname.endswith("_CONST")}
     return names in (["LOAD_CONST", "RETURN_VALUE"], ["RETURN_CONST"]) and values == {None}

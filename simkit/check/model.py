@@ -128,7 +128,8 @@ class Exercise:
     kind : what an answer is: :class:`answers.Design`, :class:`answers.Number` and so on
     criteria : in the order in which they are shown
     judge : ``judge(answer, parameters, seed)`` yields a :class:`Result` per criterion.  ``answer`` is a checked
-        :class:`~simkit.netlist.Netlist` for a design, a plain value or array for a value.  It runs in a process
+        :class:`~simkit.netlist.Netlist` for a design, a plain value or array for a value, and for a program or function
+        a :class:`~simkit.check.live.LiveAnswer`, which the judge calls as if it were the function.  It runs in a process
         that never saw the learner's code.  A criterion without a result fails.  Random stimuli come from ``seed``
     hints : key to :class:`Hint`
     parameters : ``parameters(rng)`` draws the learner's own numbers from a :class:`Draw`

@@ -42,6 +42,11 @@ class Host:
         part.__dict__.update(link=host.link, items=host.items, _prefix=prefix)
         return part
 
+    @property
+    def now(self) -> Duration:
+        """Simulated time since reset."""
+        return self.link.runner.now
+
     def wait(self, duration: Duration) -> None:
         """Let time pass, as a program that sleeps does: the host wakes up late by its reaction time."""
         self.link.pass_time(duration.seconds)
@@ -72,7 +77,7 @@ class Host:
 
     def __dir__(self) -> list[str]:
         own = {name[len(self._prefix) :].split(".")[0] for name in self.items if name.startswith(self._prefix)}
-        return sorted(own | {"link", "wait"})
+        return sorted(own | {"link", "now", "wait"})
 
     def _find(self, name: str) -> Item:
         if name in self.items:

@@ -140,7 +140,7 @@ def test_registers_read_write_and_refuse():
         rig.host.seen = 1
     with pytest.raises(HostFault, match="nothing called .limt.. Did you mean limit"):
         _ = rig.host.limt
-    assert not hasattr(rig.host, "nothing") and dir(rig.host) == ["gain", "limit", "link", "seen", "wait"]
+    assert not hasattr(rig.host, "nothing") and dir(rig.host) == ["gain", "limit", "link", "now", "seen", "wait"]
 
 
 def test_without_a_bench_a_design_with_channels_gets_a_fan_house():
