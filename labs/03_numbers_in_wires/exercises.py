@@ -10,7 +10,7 @@ import functools
 import numpy as np
 
 from simkit import Design, HostReg, Reg, bits, cat, clocked, compile_design, resize, signed, unsigned
-from simkit.check import Criterion, Draw, Exercise, Hint, Lab, Result, answers, drive
+from simkit.check import Criterion, Draw, Exercise, Hint, Lab, Result, answers, drive, endpoint
 
 SETTLE = 8
 """Ticks from a host's write to the look at the result: the register takes one, and a design may take some more."""
@@ -105,7 +105,10 @@ def judge_corrected(netlist, mine, seed):
     yield Result("ordinary", first == small - offset, first, small - offset, "", hint)
     upper = [value - first for value in found[1:3]]
     wanted = [large - small, most + 128 - small + offset]
-    yield _moved("upper", upper, wanted, first, _why_upper(upper, wanted, mine))
+    hint = _why_upper(upper, wanted, mine)
+    if hint == "one_more" and endpoint(netlist, "value").type.holds(most + 128):
+        hint = "too_late"
+    yield _moved("upper", upper, wanted, first, hint)
     hint = "byte" if found[3] - first - 2 * offset == -256 else ""
     yield _moved("negative", [found[3] - first], [2 * offset], first, hint)
     yield _moved("below", [found[4] - first], [3 - small], first, "held" if found[4] == 0 else "")
@@ -141,9 +144,10 @@ def judge_scaled(netlist, mine, seed):
     near = [abs(a - b) <= 1 for a, b in zip(found, wanted, strict=True)]
     hint = _why_scale(found[0], sample, one)
     yield Result("scale", all(near[:2]), listed(found[:2]), listed(wanted[:2]), "", hint)
-    yield Result("signs", all(near[2:5]), listed(found[2:5]), listed(wanted[2:5]), "",
-                 "ends" if all(near[2:4]) else "")
-    yield Result("ends", all(near[5:]), listed(found[5:]), listed(wanted[5:]))
+    plain = abs(found[5] - (32767 * 32767 // one) % 2**15) <= 1
+    hint = "plain_resize" if plain else "ends" if all(near[2:4]) else ""
+    yield Result("signs", all(near[2:5]), listed(found[2:5]), listed(wanted[2:5]), "", hint)
+    yield Result("ends", all(near[5:]), listed(found[5:]), listed(wanted[5:]), "", "plain_resize" if plain else "")
 
 
 def _why_scale(found, sample, one):
@@ -555,6 +559,11 @@ lab = Lab(
                     "One bit more keeps every code, but the subtraction can go beyond the largest code.",
                     "255 - (-8) = 263; signed(9) ends at 255, so 263 wraps to -249.",
                 ),
+                "too_late": Hint(
+                    "In how many bits is the subtraction itself done?",
+                    "In the width of the wider operand. It has wrapped before your wider register sees it: widen an operand first.",
+                    "signed(9)(255) - (-8) is a sum of 9 bits and wraps to -249; signed(10)(255) - (-8) is 263.",
+                ),
                 "negative": Hint(
                     "What is 300 with an offset of -20?",
                     "Taking a negative number away raises the value, by as much as a positive one lowers it.",
@@ -611,6 +620,11 @@ lab = Lab(
                     "What comes in from the left when you shift a negative number to the right?",
                     "Its sign must. Keep the product signed until the shift is done.",
                     "-8 >> 1 is -4. Without its sign it would be a huge positive number.",
+                ),
+                "plain_resize": Hint(
+                    "What does resize do with a number that does not fit, if you say nothing?",
+                    "It keeps the sign bit and the lowest bits, and the rest is lost. Say overflow=\"saturate\".",
+                    "In 8 bits: 200 becomes 72, and with overflow=\"saturate\" 127.",
                 ),
                 "ends": Hint(
                     "What is the most negative number times itself?",

@@ -902,7 +902,7 @@ lab = Lab(
             "When a fixed chip pays",
             points=4,
             objective="work out when a fixed chip pays, with and without a change in the field",
-            kind=answers.Record(break_even=answers.Number(whole=True), fpga_upgrade=answers.Number(unit="euros"),
+            kind=answers.Record(break_even=answers.Number(unit="pieces"), fpga_upgrade=answers.Number(unit="euros"),
                                 chip_upgrade=answers.Number(unit="euros"), choice=answers.Text(("fpga", "chip"))),
             parameters=draw_chip,
             judge=judge_chip,

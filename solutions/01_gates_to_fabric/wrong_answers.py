@@ -58,7 +58,7 @@ def ripple(word="cat(table(0x96, self.a[i], self.b[i], carry), word)", carry="ta
     return RIPPLE.format(word=word, carry=carry, total=total, width=width)
 
 
-def swap(*lines, kind="clocked", duty="mine.duty", standby="mine.standby"):
+def swap(*lines, kind="clocked", duty="mine_d.duty", standby="mine_d.standby"):
     return SWAP.format(body="\n        ".join(lines), kind=kind, duty=duty, standby=standby)
 
 
@@ -117,22 +117,22 @@ wrong_answers = [
                                                               "    self.standby = self.spare"), "every", "every", alone=True),
     WrongAnswer("01-d", "once for each press", swap("self.before = self.switch", "if self.switch and not self.before:", BOTH),
                 "every", "edge", alone=True),
-    WrongAnswer("01-d", "the numbers exchanged", swap(ON, BOTH, duty="mine.standby", standby="mine.duty"), "start", "exchanged",
+    WrongAnswer("01-d", "the numbers exchanged", swap(ON, BOTH, duty="mine_d.standby", standby="mine_d.duty"), "start", "exchanged",
                 alone=True),
     WrongAnswer("01-d", "no start values", swap(ON, BOTH, duty=0, standby=0), "start", "start"),
     # 01-e
     WrongAnswer("01-e", "one adder for all", changed("loops", space_adders=1), "space_adders", "adders", alone=True),
-    WrongAnswer("01-e", "as many adders as values", changed("loops", space_adders="mine.n"), "space_adders", "fence", alone=True),
-    WrongAnswer("01-e", "a tick for each pass", changed("loops", space_ticks="mine.n"), "space_ticks", "one_tick", alone=True),
-    WrongAnswer("01-e", "adders copied in time too", changed("loops", time_adders="mine.n - 1"), "time_adders", "reused", alone=True),
-    WrongAnswer("01-e", "the last tick forgotten", changed("loops", time_ticks="mine.n"), "time_ticks", "handover", alone=True),
+    WrongAnswer("01-e", "as many adders as values", changed("loops", space_adders="mine_e.n"), "space_adders", "fence", alone=True),
+    WrongAnswer("01-e", "a tick for each pass", changed("loops", space_ticks="mine_e.n"), "space_ticks", "one_tick", alone=True),
+    WrongAnswer("01-e", "adders copied in time too", changed("loops", time_adders="mine_e.n - 1"), "time_adders", "reused", alone=True),
+    WrongAnswer("01-e", "the last tick forgotten", changed("loops", time_ticks="mine_e.n"), "time_ticks", "handover", alone=True),
     WrongAnswer("01-e", "a loop that costs nothing", changed("loops", time_ticks=1), "time_ticks", "steps", alone=True),
     # 01-f
-    WrongAnswer("01-f", "the rate of the clock", changed("work", one="mine.clock"), "one", "clock_alone", alone=True),
-    WrongAnswer("01-f", "clock times multiplications", changed("work", one="mine.clock * mine.taps"), "one", "upside_down",
+    WrongAnswer("01-f", "the rate of the clock", changed("work", one="mine_f.clock"), "one", "clock_alone", alone=True),
+    WrongAnswer("01-f", "clock times multiplications", changed("work", one="mine_f.clock * mine_f.taps"), "one", "upside_down",
                 alone=True),
     WrongAnswer("01-f", "rounded down", changed("work", needed='work["needed"] - 1'), "needed", "round_up", alone=True),
-    WrongAnswer("01-f", "one for each product", changed("work", needed="mine.taps"), "needed", "all_taps", alone=True),
+    WrongAnswer("01-f", "one for each product", changed("work", needed="mine_f.taps"), "needed", "all_taps", alone=True),
     WrongAnswer("01-f", "far too few", changed("work", needed=1), "needed", "needed", alone=True),
     WrongAnswer("01-f", "the slower one", other("work", "choice", "core", "fabric"), "choice", "choice", alone=True),
     # 01-g
@@ -154,13 +154,13 @@ wrong_answers = [
     WrongAnswer("01-h", "the speed falls to 0", changed("crashed", speed='"stops"'), "speed", "register", alone=True),
     WrongAnswer("01-h", "everything stops", 'crashed = dict.fromkeys(crashed, "stops")', "age", "fabric_needs_nobody"),
     # 01-i
-    WrongAnswer("01-i", "the chip for nothing", changed("costs", break_even="round(mine.masks / mine.fpga)"), "break_even", "difference",
+    WrongAnswer("01-i", "the chip for nothing", changed("costs", break_even="round(mine_i.masks / mine_i.fpga)"), "break_even", "difference",
                 alone=True),
     WrongAnswer("01-i", "half of it", changed("costs", break_even='costs["break_even"] // 2'), "break_even", "equal", alone=True),
-    WrongAnswer("01-i", "one device only", changed("costs", fpga_upgrade="mine.download"), "fpga_upgrade", "upgrade_cost", alone=True),
-    WrongAnswer("01-i", "no new masks", changed("costs", chip_upgrade="mine.volume * mine.exchange"), "chip_upgrade", "masks_again",
+    WrongAnswer("01-i", "one device only", changed("costs", fpga_upgrade="mine_i.download"), "fpga_upgrade", "upgrade_cost", alone=True),
+    WrongAnswer("01-i", "no new masks", changed("costs", chip_upgrade="mine_i.volume * mine_i.exchange"), "chip_upgrade", "masks_again",
                 alone=True),
-    WrongAnswer("01-i", "the whole bill", changed("costs", fpga_upgrade="mine.volume * (mine.fpga + mine.download)"), "fpga_upgrade",
+    WrongAnswer("01-i", "the whole bill", changed("costs", fpga_upgrade="mine_i.volume * (mine_i.fpga + mine_i.download)"), "fpga_upgrade",
                 "extra", alone=True),
     WrongAnswer("01-i", "the other one", other("costs", "choice", "fpga", "chip"), "choice", "choice", alone=True),
 ]

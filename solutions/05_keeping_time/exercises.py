@@ -276,7 +276,8 @@ def judge_tacho(netlist, mine, seed):
     again = _ever(run, "turning", int(edges[3]) - 20, int(edges[4]))
     back = run.at("turning", int(edges[4]) + 10)
     shown = "a reading" if again else "none" if back else "no reading after the second edge either"
-    yield Result("again", not again and back == 1, shown, "none after the first edge, one after the second")
+    yield Result("again", not again and back == 1, shown, "none after the first edge, one after the second", "",
+                 "lost_edge" if one and not again else "")
     reset, slowest = run.at("limit", 0), 60 * HZ / mine.slowest
     hint = "per_minute" if abs(reset * 60 - slowest) < 0.02 * slowest else ""
     yield Result("limit", abs(reset - slowest) <= 0.001 * slowest, reset, None, "ticks", hint)
@@ -677,6 +678,12 @@ lab = Lab(
                     "When did your design give up: before the limit was over?",
                     "turning may fall only when limit ticks have passed since the last rising edge.",
                     "limit 1000, edge in tick 300: still turning in tick 1250, stopped by tick 1320.",
+                ),
+                "lost_edge": Hint(
+                    "In the tick of the first edge after a stop, which of your conditions hold?",
+                    "Perhaps two: the edge, and the limit that is still over. The last assignment of a tick wins, so the edge may be "
+                    "forgotten at once.",
+                    "if edge: seen = 1 ... if age > limit: seen = 0. With age far beyond limit, seen stays 0. An elif decides.",
                 ),
                 "again": Hint(
                     "What does your design remember of the time before the stop?",

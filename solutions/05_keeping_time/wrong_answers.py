@@ -175,6 +175,31 @@ wrong_answers = [
     WrongAnswer("05-f", "frozen at the last speed", tacho(silent="self.seen = 0"), "stop", "frozen"),
     WrongAnswer("05-f", "the stop is taken for a turn", tacho(silent="self.turning = 0; self.period = 0"), "again",
                 "again", alone=True),
+    WrongAnswer("05-f", "the edge after a stop is forgotten at once", """
+class Tacho(Design):
+    pulse = DigitalIn("fan A pulse")
+    limit = HostReg(unsigned(25), reset=slowest_turn)
+    period = HostReg(unsigned(25), access="ro")
+    turning = HostReg(bit, access="ro")
+    before = Reg(bit)
+    seen = Reg(bit)
+    age = Reg(unsigned(26))
+
+    @clocked
+    def watch(self):
+        self.before = self.pulse
+        self.age = self.age + 1
+        if self.pulse and not self.before:
+            if self.seen:
+                self.period = resize(self.age, unsigned(25))
+                self.turning = 1
+            self.seen = 1
+            self.age = 1
+        if self.age > self.limit:
+            self.seen = 0
+            self.turning = 0
+            self.period = 0
+""".replace("class", "from simkit import resize\nclass", 1), "again", "lost_edge", alone=True),
     WrongAnswer("05-f", "limit in seconds and minutes mixed up", tacho(reset="HZ // mine_f.slowest"), "limit",
                 "per_minute", alone=True),
     WrongAnswer("05-f", "an edge must last two ticks",

@@ -93,8 +93,8 @@ class RippleAdder(Design):
 SWAP_AS_PAIR = """
 class Handover(Design):
     switch = DigitalIn("switch")
-    duty = HostReg(unsigned(8), access="ro", reset=mine.duty)
-    standby = HostReg(unsigned(8), access="ro", reset=mine.standby)
+    duty = HostReg(unsigned(8), access="ro", reset=mine_d.duty)
+    standby = HostReg(unsigned(8), access="ro", reset=mine_d.standby)
 
     @clocked
     def swap(self):
@@ -104,8 +104,8 @@ class Handover(Design):
 SWAP_IN_TWO_LOOPS = """
 class Handover(Design):
     switch = DigitalIn("switch")
-    duty = HostReg(unsigned(8), access="ro", reset=mine.duty)
-    standby = HostReg(unsigned(8), access="ro", reset=mine.standby)
+    duty = HostReg(unsigned(8), access="ro", reset=mine_d.duty)
+    standby = HostReg(unsigned(8), access="ro", reset=mine_d.standby)
 
     @clocked
     def one(self):
@@ -119,15 +119,15 @@ class Handover(Design):
 SWAP_BY_A_FLAG = """
 class Handover(Design):
     switch = DigitalIn("switch")
-    duty = HostReg(unsigned(8), access="ro", reset=mine.duty)
-    standby = HostReg(unsigned(8), access="ro", reset=mine.standby)
+    duty = HostReg(unsigned(8), access="ro", reset=mine_d.duty)
+    standby = HostReg(unsigned(8), access="ro", reset=mine_d.standby)
     turned = Reg(bit)
 
     @clocked
     def swap(self):
         self.turned = self.turned ^ self.switch
-        self.duty = mine.standby if self.turned else mine.duty
-        self.standby = mine.duty if self.turned else mine.standby
+        self.duty = mine_d.standby if self.turned else mine_d.duty
+        self.standby = mine_d.duty if self.turned else mine_d.standby
 """
 SECOND_WAYS = [
     ("01-a", "in decimal, as numpy", "tables = {name: np.int64(init) for name, init in tables.items()}"),
@@ -143,7 +143,7 @@ SECOND_WAYS = [
     ("01-g", "rounded", 'reaction = {**reaction, "late_percent": round(reaction["late_percent"]), '
                         '"worst_us": round(reaction["worst_us"], 1)}'),
     ("01-h", "in capitals", "crashed = {job: state.upper() for job, state in crashed.items()}"),
-    ("01-i", "one piece more", 'costs = {**costs, "break_even": mine.masks // (mine.fpga - mine.chip) + 1}'),
+    ("01-i", "one piece more", 'costs = {**costs, "break_even": mine_i.masks // (mine_i.fpga - mine_i.chip) + 1}'),
 ]
 
 
