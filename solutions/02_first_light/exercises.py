@@ -84,9 +84,13 @@ def judge_blink(netlist, mine, seed):
     found = int(gaps[-1]) if len(gaps) else None
     hint = {period + 2: "off_by_one", period + 1: "off_by_one", 2 * period: "half_period"}.get(found, "")
     steady = len(set(gaps[1:].tolist())) <= 1
-    yield Result("period", found == period and steady, found, period, "ticks", "narrow" if found is None else hint)
-    width = int(off[off > on[-2]][0] - on[-2]) if found else None
-    yield Result("even", found is None or abs(2 * width - found) <= 1, width, period // 2, "ticks")
+    if found is None:
+        yield Result("period", False, f"{len(on) + len(off)} changes in {12 * period} ticks", period, "ticks", "narrow")
+        yield Result("even", False, "no blinking lamp", hint="narrow")
+        return
+    yield Result("period", found == period and steady, found, period, "ticks", hint)
+    width = int(off[off > on[-2]][0] - on[-2])
+    yield Result("even", abs(2 * width - found) <= 1, width, f"half of {found}", "ticks")
 
 
 # --- 02-d: count presses ---
@@ -115,20 +119,19 @@ def judge_presses(netlist, mine, seed):
     one = run.at("presses", 29 * bounce) - rest
     yield Result("clean", one == 1, one, 1, "presses", "level" if one > bounce else "")
     by = run.at("presses", 14 * bounce) - rest
-    yield Result("soon", one < 1 or by >= 1, f"{by} press after {4 * bounce} ticks", "1 press")
-    yield from _bouncing(netlist, bounce, rng, rest, one)
+    yield Result("soon", by >= 1, f"{by} after {4 * bounce} ticks", 1, "presses")
+    down, more = _bouncing(netlist, bounce, rng, rest)
+    yield Result("press", down == 1, down, 1, "presses", "none" if not down else "")
+    yield Result("release", more == 0 and one > 0, more if one else "none of any kind", 0, "presses", "" if one else "none")
 
 
-def _bouncing(netlist, bounce, rng, rest, one):
-    """Presses and releases that chatter, judged only if a clean press is about right (``one``)."""
-    at, many = 10 * bounce, one > bounce
+def _bouncing(netlist, bounce, rng, rest):
+    """What a press that chatters counts, and what a release that chatters adds: of two contacts, the worse one."""
+    at, quiet = 10 * bounce, [(0, "switch", 1), (10 * bounce, "switch", 0)]
     runs = [drive(netlist, 30 * bounce, [(0, "switch", 1), *changes]) for changes in chatters(at, 0, bounce, rng)]
-    down = max((run.at("presses", 29 * bounce) - rest for run in runs), key=lambda found: abs(found - min(one, 1)))
-    yield Result("press", many or down == min(one, 1), down, 1, "presses")
-    quiet = [(0, "switch", 1), (at, "switch", 0)]
-    runs = [drive(netlist, 40 * bounce, [*quiet, *changes]) for changes in chatters(20 * bounce, 1, bounce, rng)]
-    more = max(run.at("presses", 39 * bounce) - run.at("presses", 19 * bounce) for run in runs)
-    yield Result("release", many or more == 0, more, 0, "presses")
+    down = max((run.at("presses", 18 * bounce) - rest for run in runs), key=lambda found: abs(found - 1))
+    runs = [drive(netlist, 40 * bounce, [*quiet, *changes]) for changes in chatters(18 * bounce, 1, bounce, rng)]
+    return down, max(run.at("presses", 39 * bounce) - run.at("presses", 17 * bounce) for run in runs)
 
 
 # --- 02-c: edge against level ---
@@ -203,37 +206,40 @@ def judge_size(answer, mine, seed):
 # --- 02-i: three lines at once ---
 
 LINES = ("switch", "switch 2", "fan A pulse")
+LONG = 300
+"""Ticks for which all three lines are 1 in the run that shows whether a trigger fires at all."""
 
 
 def draw_trigger(rng):
-    return {"overlap": rng.integer(3, 6)}
+    return {"overlap": rng.integer(2, 3)}
 
 
-def fires(netlist, mine, lines, length=None):
+def fires(netlist, lines, overlap, length=None):
     """These lines go up one after the other, in ticks 100, 120 and 140.
 
     They come down together after ``overlap`` ticks of all three, or each after ``length`` ticks.
     """
     rises = [(tick, line) for line, tick in zip(LINES, (100, 120, 140), strict=True) if line in lines]
     changes = [(tick, line, 1) for tick, line in rises]
-    changes += [(tick + length if length else 140 + mine.overlap, line, 0) for tick, line in rises]
-    return drive(netlist, 340 + mine.overlap, changes)
+    changes += [(tick + length if length else 140 + overlap, line, 0) for tick, line in rises]
+    return drive(netlist, 400 + overlap, changes)
 
 
 def judge_trigger(netlist, mine, seed):
-    run = fires(netlist, mine, LINES)
-    on = run.changes("lamp 2", 1)
-    all_three = len(on) > 0 and int(on[0]) >= 140
-    yield Result("three", len(on) > 0, "fires" if len(on) else "silent", "fires")
+    short, lasting = fires(netlist, LINES, mine.overlap), fires(netlist, LINES, LONG)
+    ever = len(lasting.changes("lamp 2", 1)) > 0
+    yield Result("three", len(short.changes("lamp 2", 1)) > 0, "fires" if len(short.changes("lamp 2", 1)) else "silent",
+                 "fires", "", "" if ever else "never")
     pairs = (LINES[:2], LINES[1:], LINES[::2])
-    bad = [" + ".join(pair) for pair in pairs if len(fires(netlist, mine, pair).changes("lamp 2", 1))]
-    yield Result("two", not bad, ", ".join(bad) or "silent", "silent")
-    apart = fires(netlist, mine, LINES, length=10).changes("lamp 2", 1)
-    yield Result("apart", not len(apart), "fires" if len(apart) else "silent", "silent", "", "two" if bad else "")
-    late = int(on[0]) - 140 if all_three else None
-    yield Result("soon", late is None or late <= 6, late, "at most 6", "ticks")
-    held = run.at("lamp 2", 140 + mine.overlap + 150) if len(on) else 1
-    yield Result("held", held == 1, held, 1)
+    bad = [" + ".join(pair) for pair in pairs if len(fires(netlist, pair, mine.overlap).changes("lamp 2", 1))]
+    hint = "" if ever else "never"
+    yield Result("two", ever and not bad, ", ".join(bad) or "silent", "silent", "", hint)
+    apart = len(fires(netlist, LINES, 0, length=10).changes("lamp 2", 1)) > 0
+    yield Result("apart", ever and not apart, "fires" if apart else "silent", "silent", "", "two" if bad else hint)
+    late = int(lasting.changes("lamp 2", 1)[0]) - 140 if ever else None
+    yield Result("soon", ever and late <= 6, late, "at most 6", "ticks", hint)
+    held = lasting.at("lamp 2", 140 + LONG + 150)
+    yield Result("held", held == 1, held, 1, "", hint)
 
 
 # --- 02-e: stop, reset, reload ---
@@ -476,7 +482,7 @@ lab = Lab(
                 "half_period": Hint("How many changes of level has one full blink?",
                                     "Two: on and off. Between two changes lies half a period.",
                                     "A period of 10 ticks: change the level every 5."),
-                "narrow": Hint("What is the largest number that your register can show?",
+                "narrow": Hint("Does your condition ever come true? What is the largest number that your register can show?",
                                "If the number you compare with is larger, the comparison never comes true.",
                                "4 bits end at 15. A comparison with 16 waits for ever."),
                 "even": Hint("For how many ticks is the lamp on?", "On and off must take the same number of ticks.",
@@ -527,6 +533,8 @@ lab = Lab(
                 "soon": Hint("How long does your design look at the line before it counts?",
                              "As long as the chatter may last, and not much longer.",
                              "Chatter of 40 ticks: believe the line after 45 equal ticks, not after 400."),
+                "none": Hint("Is a press counted at all?", "Here presses stays where it was. Look at a press without chatter first.",
+                             "pressed goes from 0 to 1: then presses + 1."),
                 "bounce": Hint("How many edges has one press of a chattering contact?",
                                "Take a new level only after it has stood for longer than the chatter lasts.",
                                "0 1 0 1 1 1 1: with a wait of 3 equal ticks there is one change."),
@@ -659,6 +667,8 @@ lab = Lab(
                       Criterion("soon", "it fires soon enough", points=1, hint="soon"),
                       Criterion("held", "the lamp stays on afterwards", points=1, hint="held")],
             hints={
+                "never": Hint("When does your lamp come on at all?", "In a run with all three lines at 1 for 300 ticks it stays dark.",
+                              "Condition true: assign 1 to the lamp."),
                 "short": Hint("For how many ticks are all three lines 1?",
                               "Few. A loop that is busy elsewhere misses them: ask in each tick.",
                               "An overlap of 4 ticks, a loop that looks every 10: mostly missed."),

@@ -94,6 +94,22 @@ class Presses(Design):
         if not self.switch and not self.before:
             self.presses = self.presses + 1
 '''
+AGAIN = '''
+class Presses(Design):
+    switch = DigitalIn("switch")
+    presses = HostReg(unsigned(16), access="ro")
+
+    @sequenced
+    def count(self):
+        wait(mine_d.bounce + 8)
+        until(self.switch)
+        wait(mine_d.bounce + 8)
+        until(not self.switch)
+        self.presses = self.presses + 1
+        wait(37 * mine_d.bounce // 4)
+        if not self.switch:
+            self.presses = self.presses + 1
+'''
 METER = '''
 class Meter(Design):
     step = HostReg(unsigned(8), reset={start})
@@ -147,6 +163,23 @@ def reading(change):
 
 
 ALL = "if self.a and self.b and self.c:\n    "
+STAND = """
+class Trigger(Design):
+    a = DigitalIn("switch")
+    b = DigitalIn("switch 2")
+    c = DigitalIn("fan A pulse")
+    lamp = DigitalOut("lamp 2")
+    ticks = Reg(unsigned(3))
+
+    @clocked
+    def look(self):
+        if not (self.a and self.b and self.c):
+            self.ticks = 0
+        elif self.ticks == mine_i.overlap:
+            self.lamp = 1
+        else:
+            self.ticks = self.ticks + 1
+"""
 SEEN = """
 class Trigger(Design):
     a = DigitalIn("switch")
@@ -189,7 +222,9 @@ wrong_answers = [
                 "level", "each_tick", alone=True),
     # 02-d
     WrongAnswer("02-d", "active high", presses(down="self.switch != 0"), "rest", "active_high"),
-    WrongAnswer("02-d", "the level", LEVEL, "clean", "level", alone=True),
+    WrongAnswer("02-d", "the level", LEVEL, "clean", "level"),
+    WrongAnswer("02-d", "a long press counts again", AGAIN, "clean", "clean", alone=True),
+    WrongAnswer("02-d", "never counts", presses(counted="False"), "clean", "clean"),
     WrongAnswer("02-d", "counts the release too", presses(counted="True"), "clean", "clean"),
     WrongAnswer("02-d", "each falling edge", SWITCH_ONLY, "press", "bounce"),
     WrongAnswer("02-d", "the first ticks counted", lock(reset=0), "rest", "rest", alone=True),
@@ -233,8 +268,9 @@ wrong_answers = [
     WrongAnswer("02-h", "in MHz", reading('"slack_ns": reached - mine_h.mhz'), "slack", "megahertz", alone=True),
     WrongAnswer("02-h", "a register on the path", reading('"gone": "ticks"'), "gone", "gone", alone=True),
     # 02-i
-    WrongAnswer("02-i", "looks too seldom", trigger(ALL + "self.lamp = 1\nwait(97)", "@sequenced(every=101)"), "three", "short",
-                alone=True),
+    WrongAnswer("02-i", "looks too seldom", trigger(ALL + "self.lamp = 1\nwait(97)", "@sequenced(every=101)"), "three", "short"),
+    WrongAnswer("02-i", "waits until all three stand", STAND, "three", "short", alone=True),
+    WrongAnswer("02-i", "stays dark", trigger("self.lamp = 0"), "three", "never"),
     WrongAnswer("02-i", "two lines", trigger("if self.a and self.b:\n    self.lamp = 1"), "two", "two", alone=True),
     WrongAnswer("02-i", "any line", trigger("if self.a or self.b or self.c:\n    self.lamp = 1"), "two", "two"),
     WrongAnswer("02-i", "one after the other", SEEN, "apart", "apart", alone=True),
