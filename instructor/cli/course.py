@@ -18,11 +18,33 @@ configure(c, Path(__file__).parent, course_id={course_id!r})
 '''
 
 
+HUB = '''"""JupyterHub for this class, on one machine, with accounts of the machine.
+
+Write the names of the accounts below, then start it as root:  jupyterhub -f {path}
+JupyterHub and its proxy:  pip install jupyterhub  and  npm install -g configurable-http-proxy
+Put it behind a web server that speaks https before anybody uses it over a network.
+"""
+
+from instructor.classroom import configure
+
+c = get_config()
+configure(
+    c,
+    root={root!r},  # owned by the instructor's account, mode 700
+    instructors={{"teacher"}},
+    learners={{"ada", "bob"}},
+    exchange="/srv/nbgrader/exchange",
+    course_id={course_id!r},
+)
+'''
+
+
 @click.command()
 @click.argument("folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path))
 @click.option("--course-id", default="tickbench", show_default=True, help="nbgrader's name for the course.")
 @click.option("--lab", multiple=True, help="Only this lab (may be repeated).")
-def course(folder: Path, course_id: str, lab: tuple[str, ...]) -> None:
+@click.option("--hub", is_flag=True, help="Also write jupyterhub_config.py, for a class on one machine.")
+def course(folder: Path, course_id: str, lab: tuple[str, ...], hub: bool) -> None:
     """Make DIR ready for nbgrader: its configuration, and in source/ the labs, with solutions where they are installed.
 
     Files that are there already are left as they are.
@@ -44,6 +66,11 @@ def course(folder: Path, course_id: str, lab: tuple[str, ...]) -> None:
         config = folder / "nbgrader_config.py"
         if not config.exists():
             config.write_text(CONFIG.format(course_id=course_id), encoding="utf-8")
+        hub_config = folder.resolve() / "jupyterhub_config.py"
+        if hub and not hub_config.exists():
+            text = HUB.format(path=hub_config, root=str(folder.resolve()), course_id=course_id)
+            hub_config.write_text(text, encoding="utf-8")
+            click.echo(f"wrote {hub_config}: put in the names of the accounts")
         for name in put_sources(folder / "source", set(lab)):
             click.echo(f"source/{name}")
         _ = Course(folder).secret
