@@ -181,7 +181,7 @@ def judge_swap(netlist, mine, seed):
     if start[0] == start[1]:
         raise AnswerFault("the registers start with two equal numbers, so no swap can be seen", "start")
     swapped = start[::-1]
-    yield Result("swap", once == swapped, _both(once), _both(swapped), "", _why_swap(start, once))
+    yield Result("swap", once == swapped, _both(once), _both(swapped), "", _why_swap(run, start, once))
     right = (twice, last) == (once, start) if once != swapped else (twice, last) == (swapped, start)
     hint = "edge" if twice == start and last == swapped else ""
     shown = f"after 2 more ticks {_both(twice)}, after {many} more {_both(last)}"
@@ -196,9 +196,12 @@ def _both(pair):
     return f"{pair[0]} and {pair[1]}"
 
 
-def _why_swap(start, once):
+def _why_swap(run, start, once):
+    moves = run.changes("duty")
+    if np.any((moves > 2) & (moves < 100)):
+        return "idle"
     if once == start:
-        return "still"
+        return "falls_back" if np.any((moves >= 100) & (moves < 190)) else "still"
     if once[0] == once[1]:
         return "copied"
     return "spare" if once[0] == start[1] else ""
@@ -666,6 +669,16 @@ lab = Lab(
                     "Old 4 and 9. The first takes 9, the second takes 4. Nobody has seen a new value yet.",
                 ),
                 "still": STILL,
+                "idle": Hint(
+                    "What do your registers do while the switch is off?",
+                    "They swap in every tick, since nothing asks for the switch. Only what stands under an if depends on it.",
+                    "if self.switch: and below it, indented, the two assignments.",
+                ),
+                "falls_back": Hint(
+                    "What do your registers do in the tick after the switch has gone off?",
+                    "They swapped, and were then set back. A register that is not assigned keeps its value: leave out the else.",
+                    "On for one tick: 4 and 9 become 9 and 4, and stay so until somebody assigns again.",
+                ),
                 "copied": Hint(
                     "Which value of the first register does your second line read?",
                     "Both registers hold the same: the second line was done after the first one's change. Two assignments "

@@ -111,6 +111,9 @@ wrong_answers = [
                                                     kind="sequenced"), "swap", "copied"),
     WrongAnswer("01-d", "a wire in between", swap(ON, "    new = self.standby", "    self.duty = new", "    self.standby = new"),
                 "swap", "copied"),
+    WrongAnswer("01-d", "without asking for the switch", swap("self.duty = self.standby; self.standby = self.duty"), "swap", "idle"),
+    WrongAnswer("01-d", "set back when the switch goes off", swap(ON, BOTH, "else:", "    self.duty = mine_d.duty; "
+                "self.standby = mine_d.standby"), "swap", "falls_back"),
     WrongAnswer("01-d", "a spare register", swap(ON, "    self.spare = self.duty", "    self.duty = self.standby",
                                                  "    self.standby = self.spare"), "swap", "spare"),
     WrongAnswer("01-d", "a spare register that follows", swap("self.spare = self.duty", ON, "    self.duty = self.standby",

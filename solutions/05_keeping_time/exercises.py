@@ -92,7 +92,8 @@ def judge_steady(netlist, mine, seed):
     ticks = 9 * (mine.period + mine.long)
     runs = [drive(netlist, ticks, [(0, "switch", level)]) for level in (0, 1)]
     off, on = (np.diff(run.changes("lamp"))[1:] for run in runs)
-    hint = "still" if not len(off) else _why_gap(off, mine)
+    moved = len(runs[0].changes("lamp")) > 0
+    hint = _why_gap(off, mine) if len(off) else "slow" if moved else "still"
     yield Result("period", all_equal(off, mine.period), spread(off), mine.period, "ticks", hint)
     same = all_equal(on, off[0]) if len(off) else False
     yield Result("steady", same, spread(on), spread(off), "ticks")
@@ -193,7 +194,8 @@ def judge_timer(netlist, mine, seed):
     else:
         yield Result("exact", first == usual, first, usual, "ticks", hint)
     differ = second - first == other - usual
-    hint = "wrap_by_one" if differ and 0 < abs(across - first) <= 2 else ""
+    added = abs(second - first - other) <= 3 and not differ
+    hint = "adds_up" if added else "wrap_by_one" if differ and 0 < abs(across - first) <= 2 else ""
     yield Result("wrap", differ and across == first, across, first, "ticks", hint)
     wanted = [length + first - usual for length in (1, 2, 1)]
     shown = ", ".join(str(x) for x in readings[3:])
@@ -270,7 +272,7 @@ def judge_tacho(netlist, mine, seed):
     hint = "one_tick" if 0 < abs(one - turn) <= 2 else ""
     yield Result("speed", (one, two) == (turn, other), f"{one}, {two}", f"{turn}, {other}", "ticks", hint)
     quick = _turned(netlist, 200 + 2 * np.arange(8), limit, 1)
-    yield _neighbours(quick.at("period", 224), 2 + one - turn)
+    yield _neighbours(quick.at("period", 224), 2 + (one - turn if abs(one - turn) <= 2 else 0))
     yield _first(netlist, run, edges, limit)
     yield _stop(run, int(edges[2]), limit)
     again = _ever(run, "turning", int(edges[3]) - 20, int(edges[4]))
@@ -486,6 +488,11 @@ lab = Lab(
                 ),
                 "one_tick": ONE_TICK,
                 "still": STILL,
+                "slow": Hint(
+                    "In which unit is the number at every=?",
+                    "A plain number is ticks. us(n) is n microseconds, 40 ticks each.",
+                    "every=800 and every=us(20) are the same; us(800) is 32 000 ticks.",
+                ),
                 "work": Hint(
                     "In which tick does lamp 2 go on, and in which off?",
                     "It must go on and off the right number of ticks apart: wait(n) stands between the assignments.",
@@ -561,6 +568,11 @@ lab = Lab(
                     "Does width change while the next pulse lasts?",
                     "The host may look at any time. Count in a register of its own, and write width once, at the end.",
                     "A pulse of 5 ticks and then one of 7: width shows 5 until the second is over, never 1, 2, 3.",
+                ),
+                "adds_up": Hint(
+                    "Does your count start anew with each pulse?",
+                    "The second reading is the sum of both pulses. If one tick assigns a register twice, the last assignment wins.",
+                    "count = 0, then count = count + 1 in the same tick: it is the old count plus 1, and never 0.",
                 ),
                 "wrap": Hint(
                     "What does now - start give when now has wrapped and start has not?",
@@ -727,7 +739,7 @@ lab = Lab(
                 ),
                 "n_plus_one": Hint(
                     "Write down the counts for N = 3. How many are there?",
-                    "Counting 0 to N makes N + 1 ticks. Back to 0 after N - 1.",
+                    "Counting 0 to N makes N + 1 ticks. Back to 0 after N - 1. (With waits: a turn lasts the sum of its waits plus one.)",
                     "N = 3 with the counts 0, 1, 2, 3 is a period of 4 ticks: a third too long, and easy to see.",
                 ),
                 "compare": Hint(
@@ -737,7 +749,7 @@ lab = Lab(
                 ),
                 "zero": Hint(
                     "Is there a count for which your comparison holds even with duty 0?",
-                    "With duty 0 no count may pass: 0 < 0 is false, 0 <= 0 is true.",
+                    "With duty 0 no count may pass: 0 < 0 is false, 0 <= 0 is true. (With waits: wait(0) of a signal takes a tick all the same.)",
                     "A heater that gets one tick in each period at 0 % is never off.",
                 ),
                 "full": Hint(

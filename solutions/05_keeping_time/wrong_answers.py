@@ -135,6 +135,7 @@ wrong_answers = [
     WrongAnswer("05-b", "one tick too slow", steady("mine_b.period + 1"), "period", "one_tick", alone=True),
     WrongAnswer("05-b", "the rest of the short turn waited for",
                 steady("None", rest="wait(mine_b.period - mine_b.short - 1)"), "steady", "after_work", alone=True),
+    WrongAnswer("05-b", "microseconds for ticks", steady("us(mine_b.period)"), "period", "slow"),
     WrongAnswer("05-b", "short work only", steady(work="mine_b.short"), "work", "work", alone=True),
     # 05-c
     WrongAnswer("05-c", "500 turns divided by the frequency",
@@ -159,6 +160,9 @@ wrong_answers = [
     WrongAnswer("05-d", "32 bits to be safe", timer(last="self.width = resize(self.now - self.start, unsigned(16))",
                                                     bits=32).replace("class", "from simkit import resize\nclass", 1),
                 "size", "size", alone=True),
+    WrongAnswer("05-d", "the pulses add up", timer(last="self.width = self.start").replace("self.start = self.now", "self.start = 0")
+                .replace("until(not self.pulse)", "while self.pulse:\n            self.start = self.start + 1\n            tick()"),
+                "wrap", "adds_up"),
     # 05-e
     WrongAnswer("05-e", "turns per second", 'methods = {**methods, "gate_step": gate_step / 60}', "gate",
                 "per_minute", alone=True),
