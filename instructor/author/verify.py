@@ -11,10 +11,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from simkit.check import AuthorError, Lab, Verdict
+from simkit.check import Answer, AuthorError, Lab, Verdict
 from simkit.check.cells import checked_exercise, code_cells
 from simkit.check.collected import answer_at, answers_of
 from simkit.check.draw import public_seed
+from simkit.check.live import Caller
 from simkit.check.rebuild import is_answer
 from simkit.check.run import Cell, Job, JudgeProcess, JudgeTask, Limits, RunResult, run_job
 from simkit.check.wrong import Allowed, WrongAnswer
@@ -131,12 +132,19 @@ class _Judge:
         self.lab, self.place, self.learner, self.judges = lab, place, learner, judges
 
     def run(self, cells: list[Cell]) -> RunResult:
-        return run_job(Job(cells, str(self.place), self.learner, LIMITS))
+        def call(answer: Answer, caller: Caller) -> Verdict:
+            return self.judges.judge(self._task(answer), caller)
+
+        return run_job(Job(cells, str(self.place), self.learner, LIMITS, every_check=True), judge=call)
+
+    def _task(self, answer: Answer) -> JudgeTask:
+        seed = public_seed(self.learner, answer.exercise)
+        return JudgeTask(self.place, self.lab[answer.exercise], answer, self.learner, seed)
 
     def verdict(self, exercise: str, cell: Cell | None, cells: list[Cell], result: RunResult) -> Verdict:
-        answer = answer_at(exercise, cell, cells, result)
-        seed = public_seed(self.learner, exercise)
-        return self.judges.judge(JudgeTask(self.place, self.lab[exercise], answer, self.learner, seed))
+        if cell is not None and cell.index in result.live:
+            return result.live[cell.index]
+        return self.judges.judge(self._task(answer_at(exercise, cell, cells, result)))
 
 
 def _prove_release(source: Source, judge: _Judge, proof: Proof) -> None:

@@ -12,7 +12,7 @@ from nbgrader.utils import compute_checksum
 
 from simkit.check import Lab, Verdict
 from simkit.check.cells import checked_exercise, code_cells
-from simkit.check.collected import answers_of
+from simkit.check.collected import answers_of, live_of
 from simkit.check.identity import DEFAULT
 from simkit.check.judging import Answer
 from simkit.check.rebuild import name_of, rebuild
@@ -113,12 +113,13 @@ def grade_rebuilt(
     by_hand = any(_by_hand(cell) for cell in release.cells)
     cells = code_cells(rebuilt)
     chosen = cells if by_hand else needed_cells(cells)
+    call = judges.calling(lab, folder, learner, numbers)
     for tried in (chosen, cells):
-        result = runner.run(Job(tried, str(folder), numbers, limits, show=by_hand))
+        result = runner.run(Job(tried, str(folder), numbers, limits, show=by_hand), call)
         if len(tried) == len(cells) or all(_settled(cell, result, rebuilt) for cell in tried if cell.exercise):
             break
     answers = answers_of(lab, tried, result)
-    verdicts = judges.judge(lab, folder, answers, learner, numbers)
+    verdicts = judges.judge(lab, folder, answers, learner, numbers, live_of(tried, result))
     put_outputs(rebuilt, result.outputs)
     graded = _finished(rebuilt, release, verdicts, [*notes, *result.notes])
     graded.prints = {name: print_of(lab[name], answer) for name, answer in answers.items()}

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from simkit.check import Answer, Lab, Verdict
 from simkit.check.draw import private_seed
+from simkit.check.live import Caller
 from simkit.check.run import JudgeProcess, JudgeTask
 
 
@@ -29,16 +31,33 @@ class Judges:
         self._process.close()
 
     def judge(
-        self, lab: Lab, folder: Path, answers: dict[str, Answer], learner: str, numbers: str
+        self,
+        lab: Lab,
+        folder: Path,
+        answers: dict[str, Answer],
+        learner: str,
+        numbers: str,
+        live: dict[str, Verdict] | None = None,
     ) -> dict[str, Verdict]:
-        """A verdict for each exercise.
+        """A verdict for each exercise; ``live`` are those that exist already.
 
         ``learner`` decides the private seed; ``numbers`` is the id from which the learner's own parameters follow.
         Raises :class:`~simkit.check.KitFault` if the kit or the lab is at fault.
         """
+        there = live or {}
         return {
-            name: self._process.judge(
-                JudgeTask(folder, lab[name], answer, numbers, private_seed(self._secret, learner, name))
-            )
+            name: there.get(name) or self._process.judge(self._task(lab, folder, answer, learner, numbers))
             for name, answer in answers.items()
         }
+
+    def calling(self, lab: Lab, folder: Path, learner: str, numbers: str) -> Callable[[Answer, Caller], Verdict]:
+        """What judges an answer that is code by calling it, while the learner's process is still there."""
+
+        def call(answer: Answer, caller: Caller) -> Verdict:
+            return self._process.judge(self._task(lab, folder, answer, learner, numbers), caller)
+
+        return call
+
+    def _task(self, lab: Lab, folder: Path, answer: Answer, learner: str, numbers: str) -> JudgeTask:
+        seed = private_seed(self._secret, learner, answer.exercise)
+        return JudgeTask(folder, lab[answer.exercise], answer, numbers, seed, tell=False)

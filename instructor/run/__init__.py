@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Protocol
 
 from simkit.check.run import Job, RunResult
+from simkit.check.run.live import Judge
 
 from .bubblewrap import BubblewrapRunner
 from .plain import PlainRunner
@@ -23,8 +24,8 @@ class Runner(Protocol):
     def missing(self) -> str:
         """Why this runner cannot be used on this computer; "" if it can."""
 
-    def run(self, job: Job) -> RunResult:
-        """Run a job to its end, whatever its code does."""
+    def run(self, job: Job, judge: Judge | None = None) -> RunResult:
+        """Run a job to its end, whatever its code does; ``judge`` judges the answers that are code."""
 
     def close(self) -> None:
         """Give up what the runner holds."""

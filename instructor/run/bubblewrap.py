@@ -17,6 +17,7 @@ from typing import Any
 
 import simkit
 from simkit.check.run import Job, RunResult, run_job
+from simkit.check.run.live import Judge
 from simkit.check.run.parent import ProcessChild, feed
 
 SCRATCH = 256 * 1024**2
@@ -33,8 +34,8 @@ class BubblewrapRunner:
         """Why this runner cannot be used here; "" if it can."""
         return _missing()
 
-    def run(self, job: Job) -> RunResult:
-        return run_job(job, launch)
+    def run(self, job: Job, judge: Judge | None = None) -> RunResult:
+        return run_job(job, launch, judge)
 
     def close(self) -> None:
         """Nothing is held."""

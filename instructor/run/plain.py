@@ -8,6 +8,7 @@ import tempfile
 from pathlib import Path
 
 from simkit.check.run import Job, RunResult, run_job
+from simkit.check.run.live import Judge
 
 
 class PlainRunner:
@@ -18,7 +19,7 @@ class PlainRunner:
     def missing(self) -> str:
         return ""
 
-    def run(self, job: Job) -> RunResult:
+    def run(self, job: Job, judge: Judge | None = None) -> RunResult:
         with tempfile.TemporaryDirectory(prefix="tickbench-") as scratch:
             folder = Path(scratch) / "lab"
             shutil.copytree(
@@ -26,7 +27,7 @@ class PlainRunner:
                 folder,
                 ignore=shutil.ignore_patterns("*.ipynb", "lab.md", "wrong_answers.py", "__pycache__"),
             )
-            return run_job(dataclasses.replace(job, folder=str(folder)))
+            return run_job(dataclasses.replace(job, folder=str(folder)), judge=judge)
 
     def close(self) -> None:
         """Nothing is held."""

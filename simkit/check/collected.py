@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 from .judging import Answer
 from .model import Lab
@@ -15,6 +16,12 @@ def answers_of(lab: Lab, cells: list[Cell], result: RunResult) -> dict[str, Answ
     """An answer for each exercise, in the lab's order.  Where several cells check one exercise, the last counts."""
     where = {cell.exercise: cell for cell in cells if cell.exercise}
     return {exercise: answer_at(exercise, where.get(exercise), cells, result) for exercise in lab.exercises}
+
+
+def live_of(cells: list[Cell], result: RunResult) -> dict[str, Any]:
+    """What came of judging the answers that are code, by exercise: as :func:`answers_of`, the last check counts."""
+    where = {cell.exercise: cell.index for cell in cells if cell.exercise}
+    return {exercise: result.live[cell] for exercise, cell in where.items() if cell in result.live}
 
 
 def answer_at(exercise: str, cell: Cell | None, cells: list[Cell], result: RunResult) -> Answer:

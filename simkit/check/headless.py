@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from .cells import Unreadable, code_cells, read_notebook
-from .collected import answers_of
+from .collected import answers_of, live_of
 from .draw import public_seed
 from .find import load_lab
 from .identity import learner as present_learner
+from .judging import Answer
+from .live import Caller
 from .model import Lab
 from .rebuild import rebuild
 from .run import Job, JudgeProcess, JudgeTask, Limits, run_job
@@ -70,14 +72,22 @@ def check_notebook(
     if release is not None and path.suffix == ".ipynb":
         notebook, notes = rebuild(read_notebook(release), notebook)
     cells = code_cells(notebook)
-    result = run_job(Job(cells, str(path.resolve().parent), who, limits or Limits(), show=False))
-    verdicts = judge_all(lab, lab_folder, answers_of(lab, cells, result), judges, who)
+
+    def call(answer: Answer, caller: Caller) -> Verdict:
+        task = JudgeTask(lab_folder, lab[answer.exercise], answer, who, public_seed(who, answer.exercise))
+        return judges.judge(task, caller)
+
+    job = Job(cells, str(path.resolve().parent), who, limits or Limits(), show=False)
+    result = run_job(job, judge=call)
+    verdicts = judge_all(lab, lab_folder, answers_of(lab, cells, result), judges, who, live_of(cells, result))
     return Report(path, verdicts, "; ".join([*notes, *result.notes]))
 
 
-def judge_all(lab: Lab, folder: Path, answers: dict[str, Any], judges: JudgeProcess, who: str) -> list[Verdict]:
-    """A verdict for each answer, with the public seed."""
+def judge_all(
+    lab: Lab, folder: Path, answers: dict[str, Any], judges: JudgeProcess, who: str, live: dict[str, Verdict]
+) -> list[Verdict]:
+    """A verdict for each answer, with the public seed; ``live`` are those that exist already."""
     return [
-        judges.judge(JudgeTask(folder, lab[name], answer, who, public_seed(who, name)))
+        live.get(name) or judges.judge(JudgeTask(folder, lab[name], answer, who, public_seed(who, name)))
         for name, answer in answers.items()
     ]

@@ -212,9 +212,7 @@ class Record(Kind):
         return found
 
     def connect(self, restored: Any, caller: Any, tell: bool, path: str = "") -> Any:
-        return {
-            name: kind.connect(restored[name], caller, tell, f"{path}/{name}") for name, kind in self.parts.items()
-        }
+        return {name: kind.connect(restored[name], caller, tell, f"{path}/{name}") for name, kind in self.parts.items()}
 
     def describe(self) -> str:
         return "a dict with " + ", ".join(f"{name!r} ({kind.describe()})" for name, kind in self.parts.items())

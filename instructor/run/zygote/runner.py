@@ -16,6 +16,7 @@ from typing import Any
 
 import simkit
 from simkit.check.run import Cell, Job, Limits, RunResult, run_job
+from simkit.check.run.live import Judge
 
 from ..bubblewrap import python_roots, solution_folders
 from .filter import NoSeccomp, program
@@ -32,10 +33,10 @@ class ZygoteFault(RuntimeError):
 
 
 class _Lease:
-    """A running child: its events come over the socket, and closing the socket kills it."""
+    """A running child: its events come over the socket and commands go over it; closing the socket kills it."""
 
     def __init__(self, lease: socket.socket) -> None:
-        self._lease = lease
+        self._lease, self.commands = lease, lease.fileno()
         self.events = os.dup(lease.fileno())
 
     def kill(self) -> None:
@@ -73,8 +74,8 @@ class ZygoteRunner:
         works = result.ends.get(0, ("", ""))[0] == "ok"
         return "" if works else "a process cannot be shut in here (no namespaces, or a kernel older than 5.12)"
 
-    def run(self, job: Job) -> RunResult:
-        return run_job(job, self._launch)
+    def run(self, job: Job, judge: Judge | None = None) -> RunResult:
+        return run_job(job, self._launch, judge)
 
     def close(self) -> None:
         """End the warmed process and every child."""

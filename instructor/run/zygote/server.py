@@ -115,7 +115,7 @@ def _watch(lease: socket.socket, child: int) -> None:
     handle = os.pidfd_open(child)
     poll = select.poll()
     poll.register(handle, select.POLLIN)
-    poll.register(lease, select.POLLIN | select.POLLHUP | select.POLLRDHUP)
+    poll.register(lease, select.POLLHUP | select.POLLRDHUP)
     poll.poll()
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
@@ -137,7 +137,7 @@ def _child(lease: socket.socket, plan: Plan, slot: int, job: dict[str, Any], she
         limit_resources(**job["limits"])
         _limit_processes(job["processes"])
         _settle(job)
-        run_cells(job, 3, shell, reporter)
+        run_cells(job, 3, 3, shell, reporter)
     finally:
         os._exit(0)
 

@@ -136,7 +136,7 @@ _ACTIONS: dict[tuple[str, str], Callable[..., Any]] = {
 
 def _listed(value: Any) -> Any:
     """Words wider than 64 bits cross as a list."""
-    return value.tolist() if getattr(value, "dtype", None) == object else value
+    return value.tolist() if getattr(getattr(value, "dtype", None), "kind", "") == "O" else value
 
 
 # --- the learner's side ---

@@ -8,24 +8,38 @@ import select
 import subprocess
 import sys
 import time
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ..judging import Answer, KitFault
+from ..judging import Answer, KitFault, NoCaller
+from ..live.call import Caller, Gone, LocalCaller, Message
 from ..model import Exercise
 from ..verdict import Verdict, refused
 
 
 @dataclass(frozen=True)
 class JudgeTask:
-    """One answer to judge.  ``lab`` is the folder of the trusted ``exercises.py``."""
+    """One answer to judge.
+
+    ``lab`` is the folder of the trusted ``exercises.py``; ``tell`` is False if the stimuli are private (see
+    :func:`~simkit.check.judging.judge`).
+    """
 
     lab: Path
     exercise: Exercise
     answer: Answer
     learner: str
     seed: int
+    tell: bool = True
+
+
+class _Ended(Exception):
+    """The judge has nothing more to ask: its last words, None if it has died or was too slow."""
+
+    def __init__(self, reply: dict[str, Any] | None) -> None:
+        super().__init__()
+        self.reply = reply
 
 
 class JudgeProcess:
@@ -58,8 +72,11 @@ class JudgeProcess:
             self._process.stdin.close()
         self._process, self._results = None, -1
 
-    def judge(self, task: JudgeTask) -> Verdict:
-        """The verdict; :class:`KitFault` if the kit or the lab is at fault."""
+    def judge(self, task: JudgeTask, caller: Caller | None = None) -> Verdict:
+        """The verdict; :class:`KitFault` if the kit or the lab is at fault.
+
+        ``caller`` carries the judge's calls to an answer that is code; without it they go to the functions in the answer.
+        """
         if task.answer.status != "given":
             from ..judging import judge
 
@@ -67,11 +84,14 @@ class JudgeProcess:
         message = {
             "lab": str(task.lab),
             "exercise": task.exercise.id,
-            "answer": asdict(task.answer),
+            "answer": [task.answer.status, task.answer.data, task.answer.message],
             "learner": task.learner,
             "seed": task.seed,
+            "tell": task.tell,
         }
-        reply = self._ask(json.dumps(message).encode() + b"\n")
+        reply = self._converse(
+            message, caller or (LocalCaller(task.answer.functions) if task.answer.functions else NoCaller())
+        )
         if reply is None:
             self.close()
             return refused(
@@ -98,17 +118,36 @@ class JudgeProcess:
         os.close(write)
         self._results = read
 
-    def _ask(self, line: bytes) -> dict[str, Any] | None:
-        """The reply to a task; None if there was none in time."""
+    def _converse(self, message: Message, caller: Caller) -> dict[str, Any] | None:
+        """The judge's last words about a task, None if there were none in time; its calls go to ``caller`` meanwhile."""
         if self._process is None:
             self._start()
+        until = time.monotonic() + self.seconds
+
+        def say(message: Message) -> Message:
+            reply = self._exchange(message, until)
+            if reply is None or "say" not in reply:
+                raise _Ended(reply)
+            return reply["say"]
+
+        try:
+            called = say(message)
+            while True:
+                try:
+                    called = say(caller.call(called, say))
+                except Gone as end:
+                    called = say({"gone": str(end)})
+        except _Ended as end:
+            return end.reply
+
+    def _exchange(self, message: Message, until: float) -> dict[str, Any] | None:
         assert self._process is not None and self._process.stdin is not None
         try:
-            self._process.stdin.write(line)
+            self._process.stdin.write(json.dumps(message).encode() + b"\n")
             self._process.stdin.flush()
         except BrokenPipeError:
             return None
-        until, data = time.monotonic() + self.seconds, b""
+        data = b""
         while not data.endswith(b"\n"):
             if not select.select([self._results], [], [], max(0.0, until - time.monotonic()))[0]:
                 return None

@@ -6,6 +6,7 @@ left out and the rest is run again, so that one bad cell costs only itself.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import selectors
@@ -18,8 +19,7 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from ..judging import Answer
-
-MAX_LINE = 24 * 1024 * 1024
+from .live import MAX_LINE, ChildCaller, Judge, Lines
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,11 @@ class Cell:
 
 @dataclass(frozen=True)
 class Limits:
-    """What a run may use, in bytes and seconds; -1 for no limit in memory, cpu_seconds, file_bytes."""
+    """What a run may use, in bytes and seconds; -1 for no limit in memory, cpu_seconds, file_bytes.
+
+    ``reply_seconds``: how long a function that is judged may work without asking its host or giving a result;
+    ``live_seconds``: how long it may work in all its calls together.
+    """
 
     cell_seconds: float = 30.0
     seconds: float = 300.0
@@ -47,17 +51,24 @@ class Limits:
     file_bytes: int = 200 * 1024**2
     output_bytes: int = 48 * 1024**2
     restarts: int = 3
+    reply_seconds: float = 10.0
+    live_seconds: float = 25.0
 
 
 @dataclass(frozen=True)
 class Job:
-    """A notebook's code cells and where to run them.  ``show`` False: pictures are not drawn, only answers count."""
+    """A notebook's code cells and where to run them.
+
+    ``show`` False: pictures are not drawn, only answers count.  ``every_check`` True: of several checks of an answer that is
+    code each is judged, not only the last.
+    """
 
     cells: Sequence[Cell]
     folder: str
     learner: str
     limits: Limits = field(default_factory=Limits)
     show: bool = True
+    every_check: bool = False
 
 
 @dataclass
@@ -65,7 +76,8 @@ class RunResult:
     """What came of a run.
 
     ``answers`` by index of the check cell; ``outputs`` by cell index, in nbformat's form; ``ends`` by cell index: "ok", "error",
-    "timeout", "died", with a note; ``seconds`` by cell index.  ``notes`` are lines for a person.
+    "timeout", "died", with a note; ``seconds`` by cell index.  ``notes`` are lines for a person.  ``live`` by index of the
+    check cell: what came of judging an answer that is code.
     """
 
     answers: dict[int, Answer] = field(default_factory=dict)
@@ -73,6 +85,7 @@ class RunResult:
     ends: dict[int, tuple[str, str]] = field(default_factory=dict)
     seconds: dict[int, float] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    live: dict[int, Any] = field(default_factory=dict)
     killed_in: int = -1  # the cell in which the child was stopped or died, -1 if it was not
 
     def note(self, text: str) -> None:
@@ -81,9 +94,10 @@ class RunResult:
 
 
 class Child(Protocol):
-    """A started child: the descriptor from which its events come, and how to end it."""
+    """A started child: the descriptors from which its events come and to which commands go, and how to end it."""
 
     events: int
+    commands: int
 
     def kill(self) -> None:
         """End the child and all that it started."""
@@ -93,7 +107,8 @@ class ProcessChild:
     """A child that is an ordinary process, with a process group of its own."""
 
     def __init__(self, process: subprocess.Popen[bytes], events: int) -> None:
-        self.process, self.events = process, events
+        assert process.stdin is not None
+        self.process, self.events, self.commands = process, events, process.stdin.fileno()
 
     def kill(self) -> None:
         """End the child and all that it started."""
@@ -102,6 +117,8 @@ class ProcessChild:
         except (ProcessLookupError, PermissionError):
             self.process.kill()
         self.process.wait()
+        with contextlib.suppress(OSError):
+            self.process.stdin.close()  # type: ignore[union-attr]
 
 
 Launch = Callable[[Job, dict[str, Any]], Child]
@@ -131,8 +148,8 @@ def feed(process: subprocess.Popen[bytes], message: dict[str, Any]) -> None:
     """Give the child its job; a child that is already dead is found out later."""
     assert process.stdin is not None
     try:
-        process.stdin.write(json.dumps(message).encode())
-        process.stdin.close()
+        process.stdin.write(json.dumps(message).encode() + b"\n")
+        process.stdin.flush()
     except BrokenPipeError:
         pass
 
@@ -148,14 +165,17 @@ def message_of(job: Job, cells: Sequence[Cell]) -> dict[str, Any]:
     }
 
 
-def run_job(job: Job, launch: Launch = launch_plain) -> RunResult:
-    """Run a job to its end, leaving out cells in which the child dies."""
+def run_job(job: Job, launch: Launch = launch_plain, judge: Judge | None = None) -> RunResult:
+    """Run a job to its end, leaving out cells in which the child dies.
+
+    ``judge`` judges the answers that are code, when all cells have run and nothing more of what they print is kept.
+    """
     result = RunResult()
     left_out: set[int] = set()
     until = time.monotonic() + job.limits.seconds
     for _ in range(1 + job.limits.restarts):
         cells = [cell for cell in job.cells if cell.index not in left_out]
-        result = _run_once(job, cells, launch, until, result.notes)
+        result = _run_once(job, cells, launch, until, result.notes, judge)
         if result.killed_in < 0 or time.monotonic() >= until:
             break
         left_out.add(result.killed_in)
@@ -164,12 +184,16 @@ def run_job(job: Job, launch: Launch = launch_plain) -> RunResult:
     return result
 
 
-def _run_once(job: Job, cells: Sequence[Cell], launch: Launch, until: float, notes: list[str]) -> RunResult:
+def _run_once(
+    job: Job, cells: Sequence[Cell], launch: Launch, until: float, notes: list[str], judge: Judge | None
+) -> RunResult:
     result = RunResult(notes=notes)
     reader = _Reader(job, cells, result, until)
     child = launch(job, message_of(job, cells))
     try:
         reader.read(child)
+        if judge is not None and reader.done:
+            reader.call_functions(child, judge)
     finally:
         os.close(child.events)
         child.kill()
@@ -186,6 +210,8 @@ class _Reader:
         self.since = time.monotonic()
         self.taken = 0
         self.done = False
+        self.live: dict[int, str] = {}  # check cells that gave code, with their exercises
+        self.rest = b""
 
     def read(self, child: Child) -> None:
         buffer = b""
@@ -203,6 +229,17 @@ class _Reader:
                     self._take(line)
                 if self.taken > self.job.limits.output_bytes or len(buffer) > MAX_LINE:
                     return self._stopped("gave out too much and was stopped")
+        self.rest = buffer
+
+    def call_functions(self, child: Child, judge: Judge) -> None:
+        """Judge the answers that are code."""
+        limits = self.job.limits
+        lines = Lines(child.events, child.commands, self.rest, limits.output_bytes)
+        last = {exercise: cell for cell, exercise in self.live.items()}
+        for cell in self.live if self.job.every_check else last.values():
+            caller = ChildCaller(lines, cell, limits.reply_seconds, limits.live_seconds)
+            self.result.live[cell] = judge(self.result.answers[cell], caller)
+            caller.close()
 
     def _patience(self) -> float:
         """Seconds that the child may stay silent: a little more than it allows a cell."""
@@ -255,6 +292,9 @@ class _Reader:
             return
         if isinstance(status, str) and status in ("given", "todo", "refused"):
             self.result.answers[cell.index] = Answer(cell.exercise, status, event.get("data"), message[:4000])
+            self.live.pop(cell.index, None)
+            if status == "given" and event.get("live") is True:
+                self.live[cell.index] = cell.exercise
 
     def _end(self, event: dict[str, Any]) -> None:
         status, note = event.get("status"), event.get("note")

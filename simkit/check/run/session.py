@@ -6,7 +6,7 @@ its own.
 
 Each event has the name ``event`` and the number ``cell`` (-1 outside cells): ``ready``; ``start``; ``output`` with an
 ``output`` in nbformat's form; ``answer`` with ``exercise, status, data, message``; ``end`` with ``status, note,
-dropped, seconds``; ``done``.
+dropped, seconds``; ``done``; after that ``live`` and ``gone`` (see :mod:`..live.serve`).
 """
 
 from __future__ import annotations
@@ -220,20 +220,23 @@ def draw_nothing(shell: Any) -> None:
     shell.events.register("post_execute", throw_away)
 
 
-def run_cells(job: dict[str, Any], fd: int, shell: Any = None, reporter: Reporter | None = None) -> None:
+def run_cells(job: dict[str, Any], fd: int, commands: int, shell: Any = None, reporter: Reporter | None = None) -> None:
     """Run a job: ``{"cells": [[index, source], ...], "cell_seconds": s}``; the present folder is the lab's.
 
-    ``shell`` and ``reporter`` may have been made beforehand by a process that this one was forked from.
+    Afterwards calls to answers that are code are taken from the descriptor ``commands``, until it is closed.  ``shell`` and ``reporter`` may have been made beforehand by a process that this one was forked from.
     """
     from simkit.check import notebook
+    from simkit.check.live.serve import Copies
 
     os.environ.setdefault("MPLBACKEND", "module://matplotlib_inline.backend_inline")
     reporter = reporter or Reporter(fd)
     reporter.fd = fd
     shell = shell or make_shell(reporter)
+    copies = Copies()
 
     def hand_out(answer: Any) -> None:
-        fields = {"status": answer.status, "data": answer.data, "message": answer.message}
+        live = bool(answer.functions) and copies.make(reporter.cell, answer.functions)
+        fields = {"status": answer.status, "data": answer.data, "message": answer.message, "live": live}
         reporter.send("answer", exercise=answer.exercise, **fields)
 
     notebook.collect_into(hand_out)
@@ -244,6 +247,8 @@ def run_cells(job: dict[str, Any], fd: int, shell: Any = None, reporter: Reporte
         run_cell(shell, reporter, index, source, job["cell_seconds"])
     reporter.cell = -1
     reporter.send("done")
+    if copies:
+        copies.serve(commands, reporter.send)
 
 
 # Address space that may be reserved beyond what may be written: the build tools' WebAssembly reserves several gigabytes.
@@ -269,15 +274,16 @@ def limit_resources(memory: int, cpu_seconds: int, file_bytes: int) -> None:
 
 
 def main() -> None:
-    """``python -m simkit.check.run.session FD < job``"""
-    fd = int(sys.argv[1])
-    job = json.loads(sys.stdin.buffer.read())
+    """``python -m simkit.check.run.session FD``: the job is the first line of the standard input."""
+    fd, commands = int(sys.argv[1]), os.dup(0)
+    with os.fdopen(os.dup(0), "rb") as given:
+        job = json.loads(given.readline())
     null = os.open(os.devnull, os.O_RDWR)
     for target in (0, 1, 2):  # what C code or a child process writes goes nowhere
         os.dup2(null, target)
     limit_resources(**job["limits"])
     sys.path.insert(0, os.getcwd())
-    run_cells(job, fd)
+    run_cells(job, fd, commands)
     os._exit(0)
 
 

@@ -1,6 +1,7 @@
 """The judge's process: reads one task a line, writes one verdict a line.  It never loads a learner's code.
 
-A task names the folder of a *trusted* ``exercises.py``; the answer in it is data and trusted in nothing.
+A task names the folder of a *trusted* ``exercises.py``; the answer in it is data and trusted in nothing.  While it judges
+an answer that is code it says what is to be called (``{"say": message}``) and reads the reply as the next line.
 """
 
 from __future__ import annotations
@@ -10,24 +11,47 @@ import os
 import sys
 import traceback
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from ..find import load_lab
 from ..judging import Answer, KitFault, judge
+from ..live.call import Gone, Message, Serve
 from ..model import AuthorError
 from .session import limit_resources
 
 
-def do_task(task: dict[str, Any]) -> dict[str, Any]:
+class PipeCaller:
+    """Calls functions on the other side of this process's pipes."""
+
+    def __init__(self, results: TextIO) -> None:
+        self._results = results
+
+    def call(self, message: Message, serve: Serve) -> Message:
+        reply = self._exchange(message)
+        while "ask" in reply:
+            reply = self._exchange(serve(reply))
+        return reply
+
+    def _exchange(self, message: Message) -> Message:
+        self._results.write(json.dumps({"say": message}) + "\n")
+        self._results.flush()
+        reply = json.loads(sys.stdin.readline())
+        if "gone" in reply:
+            raise Gone(reply["gone"])
+        return reply
+
+
+def do_task(task: dict[str, Any], caller: PipeCaller) -> dict[str, Any]:
     """``{"verdict": ...}``, or ``{"fault": text}`` when the kit or the lab is at fault."""
-    answer = task["answer"]
     try:
         exercise = load_lab(Path(task["lab"]))[task["exercise"]]
         verdict = judge(
             exercise,
-            Answer(exercise.id, answer["status"], answer["data"], answer["message"]),
+            Answer(exercise.id, *task["answer"]),
             task["learner"],
             task["seed"],
+            caller,
+            task["tell"],
         )
     except (KitFault, AuthorError, KeyError, OSError) as error:
         return {"fault": str(error), "trace": traceback.format_exc()[-4000:]}
@@ -42,8 +66,8 @@ def main() -> None:
     limit_resources(memory, -1, 0)
     sys.stdout = sys.stderr  # a judge that prints must not disturb the results
     results = os.fdopen(fd, "w", encoding="utf-8")
-    for line in sys.stdin:
-        results.write(json.dumps(do_task(json.loads(line))) + "\n")
+    for line in iter(sys.stdin.readline, ""):
+        results.write(json.dumps(do_task(json.loads(line), PipeCaller(results))) + "\n")
         results.flush()
 
 
