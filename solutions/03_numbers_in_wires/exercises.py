@@ -76,9 +76,10 @@ def judge_command(netlist, mine, seed):
     found = responses(netlist, "command", [{"base": base, "trim": trim} for base, trim in rows])
     wanted = [base + trim for base, trim in rows]
     yield Result("sum", found[:3] == wanted[:3], listed(found[:3]), listed(wanted[:3]))
-    yield Result("top", found[3] == kind.high, found[3], kind.high, "", _why_end(found[3], wanted[3], kind))
+    shown = [f"{value} for {base} + {trim}" for value, (base, trim) in zip(found, rows, strict=True)]
+    yield Result("top", found[3] == kind.high, shown[3], kind.high, "", _why_end(found[3], wanted[3], kind))
     hint = "symmetric" if found[4] == -kind.high else _why_end(found[4], wanted[4], kind)
-    yield Result("bottom", found[4] == kind.low, found[4], kind.low, "", hint)
+    yield Result("bottom", found[4] == kind.low, shown[4], kind.low, "", hint)
 
 
 def _why_end(found, true, kind):
@@ -142,7 +143,7 @@ def judge_scaled(netlist, mine, seed):
     wanted = [int(np.clip(round(x * gain / one), -32768, 32767)) for x, gain in rows]
     wanted[2:4] = [-found[0], -found[1]]                 # relative, so that a wrong scale fails only its own criterion
     near = [abs(a - b) <= 1 for a, b in zip(found, wanted, strict=True)]
-    hint = _why_scale(found[0], sample, one)
+    hint = _why_scale(found, sample, one)
     yield Result("scale", all(near[:2]), listed(found[:2]), listed(wanted[:2]), "", hint)
     plain = abs(found[5] - (32767 * 32767 // one) % 2**15) <= 1
     hint = "plain_resize" if plain else "ends" if all(near[2:4]) else ""
@@ -151,6 +152,9 @@ def judge_scaled(netlist, mine, seed):
 
 
 def _why_scale(found, sample, one):
+    if found[0] == sample // one * one or (found[0], found[1]) == (sample, 0):
+        return "too_early"
+    found = found[0]
     product = sample * one
     if found in (product, (product + 2**15) % 2**16 - 2**15, 32767):
         return "no_point"
@@ -255,31 +259,43 @@ def judge_level(netlist, mine, seed):
     steady = levels(netlist, [size if n % 2 else -size for n in range(3 * taps)])
     last = int(steady[-1])
     yield Result("mean", abs(last - size) <= 1, last, size, "codes", _why_mean_level(last, size, mine))
-    scale = last / size if abs(last - size) > 1 and last > 1 else 1          # a wrong scale fails only its own criterion
+    early = 0 <= size - last < taps                                          # each sample has lost less than one code
+    scale = last / size if not early and abs(last - size) > 1 and last > 1 else 1  # a wrong scale fails only its own criterion
     yield _window(netlist, mine, rng, scale)
     top, bottom = (int(levels(netlist, [code] * 2 * taps)[-1]) for code in (2**23 - 1, -(2**23)))
     wanted = 2**23 - 1 if scale == 1 else round((2**23 - 1) * scale)
     right = abs(top - wanted) <= (1 if scale == 1 else 1 + wanted / size)
-    yield Result("loud", right, top, wanted, "codes")
+    hint = "divided_early" if 1 < wanted - top <= mine.taps else ""
+    yield Result("loud", right, top, wanted, "codes", hint)
     yield Result("lopsided", abs(bottom - top) <= 2 * scale, bottom, f"{top} ± 2", "codes", "negative" if bottom < 0 else "")
 
 
 def _why_mean_level(found, size, mine):
     if abs(found) <= 1:
         return "no_magnitude"
+    if 1 < size - found < mine.taps:
+        return "divided_early"
     return "not_divided" if abs(found - mine.taps * size) <= mine.taps else ""
 
 
 def _window(netlist, mine, rng, scale):
     before = rng.integer(1, mine.taps - 1)
+    runs = [_impulse(netlist, mine, scale, place) for place in (before, before % (mine.taps - 1) + 1)]
+    right = all(np.all(np.abs(shown[: mine.taps] - 1000) <= 1) and not np.any(shown[mine.taps :]) for shown in runs)
+    shown = next((one for one in runs if one[0] == 0), runs[0])
+    held, delays = int(np.sum(np.abs(shown - 1000) <= 1)), [int(np.argmax(one != 0)) for one in runs]
+    late = delays == [1, 1] and held == mine.taps
+    blocks = delays[0] != delays[1] and held == mine.taps
+    found = "one sample late" if late else f"{max(delays)} samples late at times" if blocks else (
+        f"for {held} samples" if held else "it fades" if np.any(shown) else "never")
+    hint = "late" if late else "blocks" if blocks else "fades" if len(set(shown.tolist())) > 3 else ""
+    return Result("window", right, found, f"for {mine.taps} samples", "", hint)
+
+
+def _impulse(netlist, mine, scale, before):
+    """Levels from a single loud sample on, which comes after ``before`` samples of 0; 1000 while it counts."""
     shown = levels(netlist, [0] * before + [1000 * mine.taps] + [0] * 2 * mine.taps)[before:]
-    shown = np.round((shown - shown[-1]) / scale)
-    held = int(np.sum(np.abs(shown - 1000) <= 1))
-    right = held == mine.taps and bool(np.all(np.abs(shown[: mine.taps] - 1000) <= 1))
-    late = shown[0] == 0 and held == mine.taps and shown[mine.taps] != 0
-    found = "one sample late" if late else f"for {held} samples" if held else "it fades" if np.any(shown) else "never"
-    return Result("window", right and not np.any(shown[mine.taps :]), found, f"for {mine.taps} samples", "",
-                  "late" if late else "fades" if len(set(shown.tolist())) > 3 else "")
+    return np.round((shown - shown[-1]) / scale)
 
 
 # --- 03-h: states, and a lamp beside them ---
@@ -503,7 +519,11 @@ lab = Lab(
                     "base + trim and nothing else, as long as it fits.",
                     "5 + (-3) = 2, (-5) + (-3) = -8.",
                 ),
-                "wrap": WRAP,
+                "wrap": Hint(
+                    "How far is your number from base + trim? Is that a power of two?",
+                    "The sum has wrapped, and then nothing can hold it any more. Make room first, then add, then cut down.",
+                    "8 bits: 100 + 100 wraps to -56. In 9 bits it is 200, and 200 held at the end of 8 bits is 127.",
+                ),
                 "plain_resize": Hint(
                     "What does resize do if you do not say what shall become of the rest?",
                     "resize without a style keeps the sign bit and the lowest bits: neither a wrap nor a saturation. "
@@ -610,6 +630,11 @@ lab = Lab(
                     "Which raw number stands for a gain of 1.0?",
                     "1.0 is 2**F as a raw number, so the product is 2**F too large, and its low bits mean little.",
                     "F = 10: 1.0 is 1024, and 7 x 1024 = 7168, which means 7.",
+                ),
+                "too_early": Hint(
+                    "Which bits have you dropped before the multiplication?",
+                    "What is shifted out is lost. Multiply first, with all bits, and drop the fraction bits of the product.",
+                    "F = 4: 13 x 24 >> 4 = 19. With (24 >> 4) = 1 it would be 13, with (13 >> 4) = 0 nothing.",
                 ),
                 "habit": Hint(
                     "By which power of two is your result off?",
@@ -770,6 +795,11 @@ lab = Lab(
                     "old registers.",
                     "a = 5 in tick 10: whoever reads a in tick 10 sees the old value, in tick 11 the 5.",
                 ),
+                "blocks": Hint(
+                    "After how many samples does your level change: after each, or after each block?",
+                    "The last samples are others after every sample. Keep them in registers in a row, and add these up each time.",
+                    "Blocks of 3: 1 2 3 | 4 5 6. The last three after the fifth sample are 3 4 5.",
+                ),
                 "fades": Hint(
                     "For how long does a single sample act on your level?",
                     "A level that feeds back into itself never quite forgets. A row of registers forgets at once.",
@@ -779,6 +809,11 @@ lab = Lab(
                     "How many bits does the sum of all registers need when each of them is at full scale?",
                     "A sum keeps the width of what is added. Widen each magnitude first: one bit for each doubling.",
                     "Four numbers of 8 bits: widen them to 10 bits, then add.",
+                ),
+                "divided_early": Hint(
+                    "Do you divide before the sum or after it?",
+                    "Each division drops bits. Add all of them first, with enough bits, and divide once.",
+                    "7 + 7 + 7 + 7 = 28, 28 >> 2 = 7. With 7 >> 2 = 1 four times it is 4.",
                 ),
                 "lopsided": Hint(
                     "What is the magnitude of the most negative code, and does its type hold it?",

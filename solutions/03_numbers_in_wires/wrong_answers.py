@@ -226,6 +226,10 @@ wrong_answers = [
     WrongAnswer("03-d", "the sign lost in the shift",
                 scaled('resize(signed(33)(unsigned(32)(product) >> mine_d.fraction), signed(16), overflow="saturate")'),
                 "signs", "signs", alone=True),
+    WrongAnswer("03-d", "the sample shifted before the product",
+                scaled('resize((self.sample >> mine_d.fraction) * self.gain, signed(16), overflow="saturate")'), "scale", "too_early"),
+    WrongAnswer("03-d", "the gain shifted before the product",
+                scaled('resize(self.sample * (self.gain >> mine_d.fraction), signed(16), overflow="saturate")'), "scale", "too_early"),
     WrongAnswer("03-d", "resize without a word", scaled("resize(product >> mine_d.fraction, signed(16))"), "ends", "plain_resize"),
     WrongAnswer("03-d", "wrapped at the end", scaled(SHIFTED.format("mine_d.fraction", "wrap")), "ends", "ends"),
     WrongAnswer("03-d", "only the bottom is held",
@@ -259,6 +263,24 @@ wrong_answers = [
     WrongAnswer("03-g", "the sum, not the mean",
                 level(rest="self.level = sum(resize(self.taps[i], signed(40)) for i in range(mine_g.taps))"), "mean", "not_divided",
                 alone=True),
+    WrongAnswer("03-g", "a mean of each block", """
+class Level(Design):
+    accel = AnalogIn("fan B bearing")
+    level = HostReg(signed(25), access="ro")
+
+    @sequenced
+    def measure(self):
+        total: signed(30) = 0
+        for _ in range(mine_g.taps):
+            code = self.accel.read()
+            total = total + abs(resize(code, signed(25)))
+        self.level = resize(total >> (mine_g.taps.bit_length() - 1), signed(25))
+""", "window", "blocks", alone=True),
+    WrongAnswer("03-g", "divided before the sum",
+                level(WIDE_ABS + " >> (mine_g.taps.bit_length() - 1)",
+                      rest="""tick()
+        self.level = resize(sum(resize(self.taps[i], signed(40)) for i in range(mine_g.taps)), signed(25))"""), "loud",
+                "divided_early"),
     WrongAnswer("03-g", "one sample too many", level(stop="mine_g.taps + 1"), "mean", "mean"),
     WrongAnswer("03-g", "one register too few, the newest one twice",
                 level(rest="total = resize(self.taps[0], signed(40)) + sum(resize(self.taps[i], signed(40)) "
