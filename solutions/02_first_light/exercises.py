@@ -310,12 +310,12 @@ def judge_meter(netlist, mine, seed):
     one, two = rng.integer(40, 80), rng.integer(100, 140)
     run = drive(netlist, 400, [(10, "go", 1)])
     slope = run.at("total", 110) - run.at("total", 100)
-    hint = "still" if not slope else "one" if slope == 10 else ""
-    yield Result("start", slope == 10 * mine.step, f"{slope} in 10 ticks", 10 * mine.step, "", hint)
+    yield Result("start", slope == 10 * mine.step, f"{slope} in 10 ticks", 10 * mine.step, "", _why_slope(slope, mine.step))
     run = drive(netlist, 400, [(10, "go", 1), (20, "step", one)])
     other = run.at("total", 110) - run.at("total", 100)
-    yield Result("written", other == 10 * one, f"{other} in 10 ticks", 10 * one)
-    yield _stop(netlist, one)
+    hint = "each_tick" if _why_slope(other, one) == "each_tick" else ""
+    yield Result("written", other == 10 * one, f"{other} in 10 ticks", 10 * one, "", hint)
+    yield _stop(netlist, one, other)
     run = drive(netlist, 400, [(10, "go", 1), (20, "step", two), (200, "clear", 1), (250, "clear", 0)])
     cleared, again = run.at("total", 240), run.at("total", 300) > run.at("total", 290)
     still = drive(netlist, 400, [(10, "go", 1), (200, "go", 0), (250, "clear", 1), (290, "clear", 0)]).at("total", 280)
@@ -323,15 +323,24 @@ def judge_meter(netlist, mine, seed):
     yield Result("clear", cleared == still == 0 and again, shown, "0 and 0")
 
 
-def _stop(netlist, step):
-    """A pause of 100 ticks must cost 100 steps, no more and no less."""
+def _why_slope(slope, step):
+    """What a sum grows by in 10 ticks, and what it should grow by in one."""
+    if not slope:
+        return "still"
+    if slope == 10:
+        return "one"
+    return "each_tick" if slope in [step * turns for turns in range(1, 10)] else ""
+
+
+def _stop(netlist, step, slope):
+    """A pause of 100 ticks must cost what 100 ticks add (10 times ``slope``), no more and no less."""
     changes = [(10, "go", 1), (20, "step", step)]
     through = drive(netlist, 400, changes).at("total", 390)
     run = drive(netlist, 400, [*changes, (200, "go", 0), (300, "go", 1)])
     before, held, after = (run.at("total", tick) for tick in (220, 295, 390))
     hint = "goes_on_counting" if held != before else "lost" if held < run.at("total", 195) else ""
     waiting = drive(netlist, 100).at("total", 90)
-    right = before == held > 0 and through - after == 100 * step and waiting == 0
+    right = before == held > 0 and through - after == 10 * slope and waiting == 0
     return Result("stop", right, f"{before}, then {held}", "the same, and more than 0", "", hint)
 
 
@@ -588,6 +597,9 @@ lab = Lab(
                               "HostReg(unsigned(8), reset=3) shows 3 until the host writes another."),
                 "one": Hint("Who writes the step after a reload?", "Nobody. A reload sets step to its start value, still 1 here.",
                             "HostReg(unsigned(8), reset=3) shows 3 until the host writes another."),
+                "each_tick": Hint("In how many of 10 ticks does your design add?",
+                                  "A turn of a sequenced loop that waits for something takes more than one tick. Ask in each tick.",
+                                  "until(go), then add: a turn of 2 ticks, so 5 steps in 10 ticks."),
                 "still": Hint("What does total do while go is 1?", "It grows by step in each tick. Here it stands still.",
                               "go = 1, step = 3: 0 3 6 9."),
                 "written": Hint("Where does your design read the step?",

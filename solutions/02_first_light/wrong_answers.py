@@ -248,7 +248,11 @@ wrong_answers = [
                 "start", alone=True),
     # 02-f
     WrongAnswer("02-f", "the old start value", meter(start="1"), "start", "one", alone=True),
-    WrongAnswer("02-f", "the step in the code", meter(add="self.total = self.total + mine_f.step"), "written", "written"),
+    WrongAnswer("02-f", "the step in the code", meter(add="self.total = self.total + mine_f.step"), "written", "written",
+                alone=True),
+    WrongAnswer("02-f", "a turn of two ticks", METER.format(start="mine_f.step", body=indented(
+        "until(self.go)\nself.total = self.total + self.step\nif self.clear:\n    self.total = 0")).replace("@clocked", "@sequenced"),
+                "start", "each_tick"),
     WrongAnswer("02-f", "go is not looked at", meter(go="else:"), "stop", "goes_on_counting", alone=True),
     WrongAnswer("02-f", "a stop is a reset", meter(more="\nelse:\n    self.total = 0"), "stop", "lost", alone=True),
     WrongAnswer("02-f", "clear only while stopped", meter(clear="if self.clear and not self.go:"), "clear", "clear", alone=True),
