@@ -6,12 +6,15 @@
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
 
 import pytest
 
 from instructor.author.source import read_source
 from instructor.author.verify import load_wrong_answers
+from simkit import compile_design
 from simkit.check import answers
+from simkit.netlist import Netlist, Node
 from tests.labs.replay import LABS, ROOT, replay
 
 
@@ -66,3 +69,26 @@ def test_every_criterion_has_a_hint(name):
         assert all(criterion.hint for criterion in exercise.criteria), exercise.id
         for key, hint in exercise.hints.items():
             assert all(len(step) > 5 for step in hint.steps()), (exercise.id, key)
+
+
+def frozen(netlist: Netlist) -> Netlist:
+    """The same design, in which no register ever changes: an answer with nothing in it."""
+    nodes = list(netlist.nodes)
+    regs = []
+    for index, reg in enumerate(netlist.regs):
+        nodes.append(Node("reg", (), reg.type, index))
+        regs.append(reg if reg.kind in ("sync", "count") else replace(reg, next=len(nodes) - 1))
+    return replace(netlist, nodes=nodes, regs=regs)
+
+
+@pytest.mark.parametrize("name", LABS)
+def test_a_design_that_does_nothing_earns_little(name):
+    """Criteria such as "stays silent" hold for it as well; they must not add up to half of the points."""
+    done = replay(name, "hugo", looks=False)
+    for exercise, verdict in done.verdicts.items():
+        found = done.source.lab[exercise]
+        if isinstance(found.kind, answers.Design):
+            given = done.names[exercise][found.answer]
+            design = given if isinstance(given, Netlist) else compile_design(given)
+            nothing = done.judged(exercise, frozen(design))
+            assert nothing.score < verdict.score / 2, nothing.text()
