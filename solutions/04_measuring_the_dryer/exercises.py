@@ -160,7 +160,7 @@ def judge_probe(netlist, mine, seed):
     yield Result("passes", seen[:3] == [(warm, 0), (frost, 0), (warm, 0)], shown,
                  f"{warm} open 0; {frost} open 0; {warm} open 0")
     found = f"code {seen[4][0]}, open {seen[4][1]}"
-    hint = "code_goes_on" if seen[4][1] else "never"
+    hint = "never" if not seen[4][1] else "old_flag" if seen[3][0] == TOP and seen[5][0] != again else "code_goes_on"
     yield Result("open", seen[3:5] == [(warm, 1)] * 2, found, f"code {warm}, open 1", "", hint)
     found = f"code {seen[5][0]}, open {seen[5][1]}"
     yield Result("mended", seen[5] == (again, 0), found, f"code {again}, open 0")
@@ -182,9 +182,10 @@ def judge_loud(netlist, mine, seed):
     windows[3][n - 1] = windows[4][0] = windows[4][2] = TOP
     seen = _windows(netlist, windows, n)
     peaks = [max(abs(code) for code in window) for window in windows]
-    yield Result("peak", seen[0][0] == peaks[0], seen[0][0], peaks[0])
+    late = seen[0] == (0, 0) and seen[1][0] > 0
+    yield Result("peak", seen[0][0] == peaks[0], seen[0][0], peaks[0], "", "late" if late else "")
     found = (seen[0][1], seen[1][1])
-    hint = "one_end" if found[1] in (1, 2) else "hidden" if found[1] == 0 else ""
+    hint = "late" if late else "one_end" if found[1] in (1, 2) else "hidden" if found[1] == 0 else ""
     yield Result("clipped", found == (0, 3), listed(found), "0, 3", "samples", hint)
     again = [seen[i] for i in (2, 5)]
     shown = "; ".join(f"{clipped} clipped, peak {peak}" for peak, clipped in again)
@@ -217,7 +218,8 @@ TAKE = 60
 def judge_ramp(netlist, mine, seed):
     scale = _taken(netlist, [(0, mine.millivolts, 1)], 120)[-1]
     wanted = mine.millivolts * 32768 / 10000
-    yield Result("scale", abs(scale - wanted) <= 1, scale, f"{wanted:.0f} ± 1", "codes")
+    steps = scale % mine.step == 0 and 0 < abs(scale - wanted) <= mine.step
+    yield Result("scale", abs(scale - wanted) <= 1, scale, f"{wanted:.0f} ± 1", "codes", "last_step" if steps else "")
     top, bottom = (_taken(netlist, [(0, sign * 12_000, 1)], 280)[-1] for sign in (1, -1))
     right = top == 32767 and bottom in (-32768, -32767)
     yield Result("ends", right, f"{top}, {bottom}", "32767, -32768", "codes",
@@ -596,6 +598,11 @@ lab = Lab(
                     "The full-scale code is no measurement. Keep the last good one and say so by open.",
                     "Samples 50, 52, 127, 127: code 50, 52, 52, 52, and open 0, 0, 1, 1.",
                 ),
+                "old_flag": Hint(
+                    "Which value of open does your if see in the tick in which you assign it?",
+                    "The old one: open is a register. Ask for the code itself, or for a name without self.",
+                    "now = 127: self.open = 1, and in the same tick self.open still reads 0.",
+                ),
                 "mended": Hint(
                     "What sets open back?",
                     "Decide anew with each sample: open is 1 or 0, never only set.",
@@ -626,6 +633,12 @@ lab = Lab(
                     "Which is louder: +1 000 000 or -2 000 000?",
                     "Compare magnitudes: abs(code).",
                     "Samples 3, -7, 5: the peak is 7.",
+                ),
+                "late": Hint(
+                    "In the tick of the last sample, which value has the register that you have assigned in that very tick?",
+                    "The old one, so a count or a peak that is asked at once lacks the newest sample. Compare with one less, or "
+                    "wait a tick.",
+                    "n = n + 1, then if n == 20: n still reads 19, and the window ends one sample late.",
                 ),
                 "hidden": Hint(
                     "Which codes say that the input may have been beyond the range?",
@@ -673,6 +686,11 @@ lab = Lab(
                     "How many codes are one millivolt?",
                     "10 000 mV are 32 768 codes: 3.2768 codes per millivolt. As an integer, with a shift: 3.2768 x 2**16 = 214 748.",
                     "1000 mV: 1000 x 214 748 >> 16 = 3276 codes.",
+                ),
+                "last_step": Hint(
+                    "How far is the target away before your last step?",
+                    "Less than a step. Move by what is left then, or the command jumps to and fro about the target.",
+                    "Step 300, target 1000: 300, 600, 900, 1000.",
                 ),
                 "wrap": Hint(
                     "What does your code become when it does not fit?",

@@ -85,6 +85,31 @@ class Loud(Design):
         {clear}
 '''
 
+LATE = '''
+class Loud(Design):
+    accel = AnalogIn("fan B bearing")
+    peak = HostReg(unsigned(24), access="ro")
+    clipped = HostReg(unsigned(8), access="ro")
+    most = Reg(unsigned(24))
+    count = Reg(unsigned(8))
+    number = Reg(unsigned(8))
+
+    @sequenced
+    def watch(self):
+        code = self.accel.read()
+        size = unsigned(24)(abs(code))
+        self.most = max(self.most, size)
+        if size >= 2**23 - 1:
+            self.count = self.count + 1
+        self.number = self.number + 1
+        if self.number == mine_f.samples:
+            self.peak = self.most
+            self.clipped = self.count
+            self.number = 0
+            self.most = 0
+            self.count = 0
+'''
+
 RAMP = '''
 class Ramp(Design):
     speed = AnalogOut("fan A speed")
@@ -216,6 +241,7 @@ wrong_answers = [
     # 04-e
     WrongAnswer("04-e", "never open", probe(is_open="0"), "open", "never", alone=True),
     WrongAnswer("04-e", "the code goes on", probe(keep="True"), "open", "code_goes_on", alone=True),
+    WrongAnswer("04-e", "the flag asked in its own tick", probe(keep="not self.open"), "open", "old_flag"),
     WrongAnswer("04-e", "frost is open", probe(bad="now > 7_000_000 or now < 0"), "passes", "passes", alone=True),
     WrongAnswer("04-e", "open for ever", probe(is_open="bad or self.open"), "mended", "mended", alone=True),
     WrongAnswer("04-e", "400 degrees are the limit", probe(bad="now > 1_800_000"), "hot", "hot", alone=True),
@@ -224,6 +250,7 @@ wrong_answers = [
     WrongAnswer("04-f", "peak of the positive half, except at full scale", loud(
         magnitude="unsigned(24)(8_388_608) if code == -(2**23) else bits(max(code, 0), 23, 0)"), "peak", "peak",
         alone=True),
+    WrongAnswer("04-f", "one sample late", LATE, "peak", "late"),
     WrongAnswer("04-f", "upper end only", loud(clipped="code == 2**23 - 1"), "clipped", "one_end", alone=True),
     WrongAnswer("04-f", "clipping hidden", loud(clipped="code > 0 and code < 0"), "clipped", "hidden"),
     WrongAnswer("04-f", "never set back", loud(clear="pass"), "again", "again"),
@@ -234,6 +261,10 @@ wrong_answers = [
     # 04-g
     WrongAnswer("04-g", "one code per millivolt", ramp(gain="65_536"), "scale", "scale"),
     WrongAnswer("04-g", "3 codes per millivolt", ramp(gain="200_000"), "scale", "scale", alone=True),
+    WrongAnswer("04-g", "whole steps only", ramp(send="""if target > self.speed:
+            self.speed.write(resize(self.speed + mine_g.step, signed(16), overflow="saturate"))
+        elif target < self.speed:
+            self.speed.write(resize(self.speed - mine_g.step, signed(16), overflow="saturate"))"""), "scale", "last_step"),
     WrongAnswer("04-g", "wraps at the end", ramp(overflow="wrap"), "ends", "wrap", alone=True),
     WrongAnswer("04-g", "a step in every tick", ramp(send=SEND.replace(".write(", " = (")), "ramp", "too_often"),
     WrongAnswer("04-g", "every second update", ramp(send=SEND + "\n        wait(70)"), "ramp", "too_rare", alone=True),
