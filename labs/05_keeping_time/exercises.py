@@ -91,12 +91,13 @@ def draw_steady(rng):
 def judge_steady(netlist, mine, seed):
     ticks = 9 * (mine.period + mine.long)
     runs = [drive(netlist, ticks, [(0, "switch", level)]) for level in (0, 1)]
-    off, on = (np.diff(run.changes("lamp"))[1:] for run in runs)
+    (short, long), (off, on) = runs, (np.diff(run.changes("lamp"))[1:] for run in runs)
     moved = len(runs[0].changes("lamp")) > 0
     hint = _why_gap(off, mine) if len(off) else "slow" if moved else "still"
-    yield Result("period", all_equal(off, mine.period), spread(off), mine.period, "ticks", hint)
+    yield Result("period", all_equal(off, mine.period), spread(off), mine.period, "ticks", hint,
+                 look=short.look(expected={"lamp": short.paced("lamp", mine.period)}))
     same = all_equal(on, off[0]) if len(off) else False
-    yield Result("steady", same, spread(on), spread(off), "ticks")
+    yield Result("steady", same, spread(on), spread(off), "ticks", look=long.look(expected={"lamp": short}))
     worked = [_high(run, "lamp 2") for run in runs]
     right = all_equal(worked[0], mine.short) and all_equal(worked[1], mine.long)
     shown = f"{spread(worked[0])} and {spread(worked[1])}"
@@ -334,11 +335,12 @@ def judge_pwm(netlist, mine, seed):
     run = _with_duty(netlist, middle, n)
     gaps = np.diff(run.changes("lamp", 1))[1:]
     hint = "still" if not len(gaps) else "n_plus_one" if 0 < abs(int(gaps[0]) - n) <= 2 else ""
-    yield Result("period", all_equal(gaps, n), spread(gaps), n, "ticks", hint)
+    look = run.look(expected={"lamp": run.paced("lamp", middle, n - middle)})
+    yield Result("period", all_equal(gaps, n), spread(gaps), n, "ticks", hint, look=look)
     found = [_high(_with_duty(netlist, duty, n), "lamp") for duty in (1, middle)]
     shown = f"{spread(found[0])} and {spread(found[1])}"
     right = all_equal(found[0], 1) and all_equal(found[1], middle)
-    yield Result("high", right, shown, f"1 and {middle}", "ticks")
+    yield Result("high", right, shown, f"1 and {middle}", "ticks", look=look)
     yield _ends(netlist, n, kind)
     size, most = flip_flops(netlist), 3 * n.bit_length() + 8
     yield Result("size", size <= most, size, f"at most {most}", "flip-flops")
@@ -385,10 +387,12 @@ def judge_two(netlist, mine, seed):
     hint = "disturbed" if len(fast) and len(np.unique(fast)) > 1 else "one_tick" if len(fast) else ""
     if len(fast) and len(np.unique(fast)) == 1 and abs(int(fast[0]) - ticks) > 2:
         hint = ""
-    yield Result("fast", all_equal(fast, ticks), spread(fast), ticks, "ticks", hint)
+    yield Result("fast", all_equal(fast, ticks), spread(fast), ticks, "ticks", hint,
+                 look=run.look(expected={"lamp 2": run.paced("lamp 2", ticks)}))
     slow = np.diff(run.changes("lamp", 1))
     hint = "multiple" if len(slow) > 1 and all(int(gap) % ticks == 0 for gap in slow[1:]) else ""
-    yield Result("slow", all_equal(slow, SLOW_TICKS), spread(slow), SLOW_TICKS, "ticks", hint)
+    yield Result("slow", all_equal(slow, SLOW_TICKS), spread(slow), SLOW_TICKS, "ticks", hint,
+                 look=run.look(expected={"lamp": run.paced("lamp", mine.work, SLOW_TICKS - mine.work)}))
     work = _high(run, "lamp")
     yield Result("work", all_equal(work, mine.work), spread(work), mine.work, "ticks")
 

@@ -22,7 +22,8 @@ In ``exercises.py`` an author writes (see :class:`Exercise` for every field)::
                  judge=judge_period),
     ])
 
-A judge that cannot go on raises :class:`AnswerFault`.
+A judge that cannot go on raises :class:`AnswerFault`.  Where a failure can be seen it says with ``look=run.look("lamp", at=tick)``;
+otherwise the check chooses a moment of the run that the judge looked at.
 """
 
 from . import answers
@@ -42,7 +43,8 @@ from .model import (
     Parameters,
     Result,
 )
-from .notebook import check, parameters, predict, use_lab
+from .notebook import check, parameters, predict, solution, use_lab
+from .overview import overview
 from .verdict import Line, Verdict
 
 __all__ = [
@@ -69,8 +71,10 @@ __all__ = [
     "judge",
     "learner",
     "load_lab",
+    "overview",
     "parameters",
     "predict",
+    "solution",
     "use_lab",
 ]
 

@@ -10,40 +10,113 @@ ticks in which something happens.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from ..engines import EngineFault, Events, Recording, Trace, make_engine
 from ..netlist import Endpoint, Netlist
 from ..netlist.passes import expose
+from .look import Expected, Look, look_at
 from .model import AnswerFault
 
 Change = tuple[int, str, int]
+_runs: ContextVar[list[Played] | None] = ContextVar("runs of the judge at work", default=None)
 
 
 @dataclass
 class Played:
-    """A run of ``ticks`` ticks.  ``late`` maps each paced loop to the number of its late turns."""
+    """A run of ``ticks`` ticks.  ``late`` maps each paced loop to the number of its late turns.
+
+    ``given`` is the netlist as the judge had it, ``driven`` what was driven, and ``asked`` what the judge looked at:
+    ``(name, tick or None)``.
+    """
 
     netlist: Netlist
     ticks: int
     recording: Recording
     late: dict[str, int]
+    given: Netlist
+    driven: list[Change] = field(default_factory=list)
+    asked: list[tuple[str, int | None]] = field(default_factory=list)
 
     def trace(self, name: str) -> Trace:
         """Everything that an output, or a register of the host, did."""
+        self.asked.append((name, None))
+        return self._trace(name)
+
+    def _trace(self, name: str) -> Trace:
         return self.recording.trace(endpoint(self.netlist, name).ports["value"])
 
     def at(self, name: str, tick: int) -> int:
         """Raw value in a tick."""
-        return self.trace(name).at(tick)
+        self.asked.append((name, int(tick)))
+        return self._trace(name).at(tick)
 
     def changes(self, name: str, to: int | None = None) -> np.ndarray:
         """Ticks in which the value changed (to ``to``); the value of tick 0 is no change."""
         trace = self.trace(name)
         return trace.ticks[1:] if to is None else trace.ticks[1:][trace.values[1:] == to]
+
+    def look(
+        self, *names: str, at: int | None = None, expected: Mapping[str, Expected | Played] | None = None, note: str = ""
+    ) -> Look | None:
+        """For ``Result(look=...)``: where in this run to see what is wrong.
+
+        Parameters
+        ----------
+        names : outputs and host registers to show; what is driven is shown with them
+        at : the tick to look at; None: the first in which ``names`` differ from what is expected
+        expected : for a name, what it should have done: another run of :func:`drive`, a trace, or ``[(tick, value), ...]``
+        note : what to notice
+
+        Gives None if there is no such tick: then the card finds a moment by itself.
+        """
+        wanted = {name: run._trace(name) if isinstance(run, Played) else run for name, run in (expected or {}).items()}
+        shown = {name: self._trace(name) for name in dict.fromkeys((*wanted, *names))}
+        kinds = {name: endpoint(self.netlist, name).type for name in (*shown, *self._inputs())}
+        return look_at({**self._inputs(), **shown}, kinds, tuple(shown), self.ticks, at, wanted, note)
+
+    def paced(self, name: str, *gaps: int) -> Trace:
+        """For ``expected=``: an output as it would have gone on from its second change with these gaps in turn, in ticks.
+
+        One gap: it changes every ``gap`` ticks.  Two: it is 1 for the first and 0 for the second, from the first whole 1 on.
+        """
+        trace = self._trace(name)
+        begins = [i for i in range(1, len(trace.ticks)) if len(gaps) == 1 or trace.values[i] == 1][:2]
+        if not begins:
+            return trace
+        begin = begins[-1]
+        ticks, values = list(trace.ticks[: begin + 1]), list(trace.values[: begin + 1])
+        count = max((self.ticks - int(ticks[-1])) * len(gaps) // max(sum(gaps), 1), 0)
+        for turn in range(min(count, 100_000)):
+            ticks.append(ticks[-1] + gaps[turn % len(gaps)])
+            values.append(values[-2])
+        return Trace(name, np.array(ticks, np.int64), np.array(values, np.int64))
+
+    def _inputs(self) -> dict[str, Trace]:
+        """What was driven, by name."""
+        rows: dict[str, list[tuple[int, int]]] = {}
+        for tick, name, value in sorted(self.driven, key=lambda row: row[0]):
+            rows.setdefault(name, [(0, 0)] if tick > 0 else []).append((tick, value))
+        return {
+            name: Trace(name, np.array([t for t, _ in changes]), np.array([v for _, v in changes]))
+            for name, changes in rows.items()
+        }
+
+
+@contextmanager
+def watched() -> Iterator[list[Played]]:
+    """The runs that :func:`drive` makes inside, in order."""
+    runs: list[Played] = []
+    token = _runs.set(runs)
+    try:
+        yield runs
+    finally:
+        _runs.reset(token)
 
 
 def endpoint(netlist: Netlist, name: str) -> Endpoint:
@@ -70,7 +143,7 @@ def drive(netlist: Netlist, ticks: int, changes: Iterable[Change] = (), seed: in
     AnswerFault
         If the design lacks the name, or cannot hold the value or run.
     """
-    netlist = expose(netlist)
+    given, netlist, changes = netlist, expose(netlist), list(changes)
     shown = [port.name for port in netlist.outputs]
     recording = Recording(shown)
     try:
@@ -81,7 +154,11 @@ def drive(netlist: Netlist, ticks: int, changes: Iterable[Change] = (), seed: in
     except EngineFault as error:
         raise AnswerFault(f"the design cannot be run: {error}") from error
     late = {loop.name: engine.peek(loop.late) for loop in netlist.loops if loop.late}
-    return Played(netlist, ticks, recording, late)
+    played = Played(netlist, ticks, recording, late, given, changes)
+    runs = _runs.get()
+    if runs is not None:
+        runs.append(played)
+    return played
 
 
 def _rows(netlist: Netlist, tick: int, name: str, value: int) -> list[Change]:

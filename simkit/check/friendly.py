@@ -10,6 +10,7 @@ import sys
 from typing import Any
 
 from .cells import checked_exercise
+from .journal import clock
 
 
 def install() -> None:
@@ -18,6 +19,7 @@ def install() -> None:
     shell = ipython.get_ipython() if ipython is not None else None
     if shell is None or not hasattr(shell, "kernel") or NameError in shell.custom_exceptions:
         return
+    shell.events.register("pre_run_cell", clock.tick)
     others = shell.CustomTB
 
     def handler(shell: Any, kind: type, error: Any, trace: Any, tb_offset: int | None = None) -> Any:

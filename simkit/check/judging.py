@@ -10,9 +10,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from .drive import watched
 from .kinds import NotDone, WrongKind
 from .live.call import Caller, Gone, LocalCaller, Message, Serve
+from .look import Look
 from .model import AnswerFault, Exercise, Result
+from .moment import choose
 from .verdict import Verdict, refused, todo, verdict_of
 
 
@@ -69,7 +72,7 @@ def judge(
     ----------
     seed : decides the stimuli; ``learner`` decides the parameters
     caller : carries calls to an answer that is code; without it, to the functions in the answer
-    tell : False if the stimuli are private: then nothing that the learner's code says is repeated
+    tell : False if the stimuli are private: then nothing that the learner's code says is repeated, and no run is shown
 
     Raises
     ------
@@ -89,8 +92,9 @@ def judge(
         restored = exercise.kind.connect(restored, caller, tell)
     results: dict[str, Result] = {}
     try:
-        for result in exercise.judge(restored, exercise.own(learner), seed):
-            _take(exercise, results, result)
+        with watched() as runs:
+            for result in exercise.judge(restored, exercise.own(learner), seed):
+                _take(exercise, results, result, _look(result, restored, runs) if tell else None)
     except AnswerFault as fault:
         return verdict_of(exercise, results, message=str(fault), hint=_known(exercise, fault.hint))
     except (KitFault, MemoryError):
@@ -100,7 +104,15 @@ def judge(
     return verdict_of(exercise, results)
 
 
-def _take(exercise: Exercise, results: dict[str, Result], result: Result) -> None:
+def _look(result: Result, restored: Any, runs: list[Any]) -> Look | None:
+    """Where a failure can be seen: where the judge says, else a moment of a run of the learner's own design."""
+    if result.passed:
+        return None
+    own = list(restored.values()) if isinstance(restored, dict) else [restored]
+    return result.look or choose(result, [run for run in runs if any(run.given is part for part in own)])
+
+
+def _take(exercise: Exercise, results: dict[str, Result], result: Result, look: Look | None) -> None:
     if result.name not in {criterion.name for criterion in exercise.criteria}:
         raise KitFault(
             f"the judge of {exercise.id} gave a result for {result.name!r}, which is not one of its criteria"
@@ -109,7 +121,7 @@ def _take(exercise: Exercise, results: dict[str, Result], result: Result) -> Non
         raise KitFault(f"the judge of {exercise.id} gave two results for {result.name!r}")
     _known(exercise, result.hint)
     results[result.name] = Result(
-        result.name, bool(result.passed), result.measured, result.wanted, result.unit, result.hint
+        result.name, bool(result.passed), result.measured, result.wanted, result.unit, result.hint, look
     )
 
 

@@ -13,6 +13,7 @@ from typing import Any
 
 from .draw import Draw
 from .kinds import Kind
+from .look import Look
 
 Plain = int | float | str | bool | None
 
@@ -73,7 +74,8 @@ class Result:
 
     ``measured`` and ``wanted`` are plain values (number, text, bool or None); ``wanted`` may be text such as
     ``"40 ± 1"``, and None where it would give the answer away.  ``hint`` names the hint for *this* failure; empty
-    means the criterion's own.
+    means the criterion's own.  ``look`` says where to see the failure (:meth:`Played.look`); without it the check
+    chooses a moment of the last run that was looked at.
     """
 
     name: str
@@ -82,6 +84,7 @@ class Result:
     wanted: Any = None
     unit: str = ""
     hint: str = ""
+    look: Look | None = field(default=None, compare=False)
 
 
 Judge = Callable[[Any, "Parameters", int], Iterable[Result]]

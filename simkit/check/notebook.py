@@ -9,12 +9,14 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import sys
 import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from . import journal
 from .draw import public_seed
 from .find import load_lab
 from .identity import learner
@@ -40,33 +42,42 @@ def use_lab(lab: Lab | None) -> None:
     _lab = lab
 
 
+def _present_lab() -> Lab | None:
+    """The lab of the present folder; None if there is no ``exercises.py``."""
+    if _lab is not None:
+        return _lab
+    try:
+        return load_lab(Path.cwd())
+    except FileNotFoundError:
+        return None
+
+
 def _exercise(exercise: str) -> Exercise | str:
     """The exercise, or why it cannot be found."""
-    if _lab is not None:
-        lab = _lab
-    else:
-        try:
-            lab = load_lab(Path.cwd())
-        except FileNotFoundError:
-            return f"there is no exercises.py in {Path.cwd()}: open the notebook in its lab's own folder"
+    lab = _present_lab()
+    if lab is None:
+        return f"there is no exercises.py in {Path.cwd()}: open the notebook in its lab's own folder"
     if exercise not in lab.exercises:
         return f"this lab has no exercise {exercise!r}; it has {', '.join(lab.exercises)}"
     return lab[exercise]
 
 
 def check(exercise: str, answer: Any, hints: int = 1) -> Verdict:
-    """Judge an answer and print one line per criterion.
+    """Judge an answer and show one line per criterion: in a notebook as a card, elsewhere as text.
 
     Parameters
     ----------
     exercise : "05-b"
     answer : what the exercise asks for: a design class, a number, a text, an array
-    hints : how many steps of each hint to show: 1 a question, 2 also the idea, 3 also a worked step
+    hints : how many steps of each hint the text shows: 1 a question, 2 also the idea, 3 also a worked step; on the
+        card each step is opened by itself
 
     Returns
     -------
     Verdict
         Shown by Jupyter as the number of points.  Nothing that the answer does makes this raise.
+
+    The learner's own progress is noted (see :mod:`.journal`).
     """
     found = _exercise(exercise)
     if isinstance(found, str):
@@ -81,8 +92,78 @@ def check(exercise: str, answer: Any, hints: int = 1) -> Verdict:
     with _quiet():
         verdict = judge(found, given, who, public_seed(who, found.id))
     verdict = replace(verdict, hints=min(max(int(hints), 1), 3), learner=who)
-    print(verdict.text())
+    _show(verdict, _note(found, given, verdict))
     return verdict
+
+
+def _note(exercise: Exercise, given: Answer, verdict: Verdict) -> list[str]:
+    """Write the check down in the learner's file; what the learner should know besides the verdict."""
+    lab = _present_lab()
+    if lab is None or verdict.status == "todo":
+        return []
+    path = journal.place()
+    rows = journal.read(path)
+    row = {"learner": verdict.learner, "lab": lab.name, "exercise": exercise.id, "status": verdict.status}
+    row |= {"score": verdict.score, "max": verdict.max_score, "answer": journal.fingerprint(given.data)}
+    if journal.wants_time(rows):
+        row["active_s"] = journal.clock.take()
+    fault = journal.append(path, event="check", **row)
+    return [fault] if fault else _offer(lab, exercise, journal.standings([*rows, {"event": "check", **row}]), verdict)
+
+
+def _offer(lab: Lab, exercise: Exercise, standings: dict[tuple[str, str], journal.Standing], verdict: Verdict) -> list[str]:
+    """That the solution may be opened now, where there is one."""
+    from .solution import SEALED, may_open
+
+    if verdict.passed or not Path(SEALED).is_file() or may_open(standings.get((lab.name, exercise.id))):
+        return []
+    return [f"you may open the solution: solution({exercise.id!r})"]
+
+
+def _show(verdict: Verdict, notes: list[str]) -> None:
+    """A card in a Jupyter kernel, lines of text elsewhere."""
+    from .card import bundle
+
+    if in_kernel():
+        from IPython.display import publish_display_data
+
+        publish_display_data(bundle(verdict, notes))
+    else:
+        print("\n".join([verdict.text(), *(f"  {note}" for note in notes)]))
+
+
+def in_kernel() -> bool:
+    """Whether a Jupyter kernel runs this, so that HTML can be shown."""
+    module = sys.modules.get("IPython")
+    shell = module.get_ipython() if module is not None else None
+    return getattr(shell, "kernel", None) is not None
+
+
+def solution(exercise: str) -> None:
+    """Show the solution of an exercise, where the lab has one and an honest try was made.
+
+    Honest: two different answers were checked, or the exercise is done.  That it was opened is noted in the learner's own file.
+    """
+    from .solution import SEALED, may_open, unseal
+
+    lab, found = _present_lab(), _exercise(exercise)
+    if lab is None or isinstance(found, str):
+        print(f"{exercise}: {found}")
+        return
+    text = unseal(Path(SEALED), exercise)
+    if text is None:
+        print(f"{exercise}: this lab came without solutions; ask whoever gave it to you")
+        return
+    path = journal.place()
+    standing = journal.standings(journal.read(path)).get((lab.name, exercise))
+    why = may_open(standing)
+    if why:
+        print(f"{exercise}: {why}")
+        return
+    if standing is not None and not standing.solution:
+        fault = journal.append(path, event="solution", learner=learner(), lab=lab.name, exercise=exercise)
+        print(fault or f"{exercise}: noted in your own progress that you opened the solution")
+    print(text)
 
 
 def missing(exercise: str, name: str) -> Verdict | None:

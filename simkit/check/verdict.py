@@ -7,6 +7,7 @@ import textwrap
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
+from .look import Look
 from .model import Exercise, Plain, Result
 
 WIDTH = 96
@@ -16,7 +17,10 @@ MIME = "application/vnd.tickbench.verdict+json"
 
 @dataclass(frozen=True)
 class Line:
-    """One criterion's outcome.  ``points`` were given out of ``max_points``; ``hint`` has three steps or none."""
+    """One criterion's outcome.  ``points`` were given out of ``max_points``; ``hint`` has three steps or none.
+
+    ``look`` is where a failure can be seen, for the learner who checks; a grader keeps none.
+    """
 
     name: str
     text: str
@@ -27,6 +31,7 @@ class Line:
     wanted: Plain = None
     unit: str = ""
     hint: tuple[str, ...] = ()
+    look: Look | None = field(default=None, compare=False)
 
     def as_json(self) -> dict[str, Any]:
         """The criterion as the commands print it; the hint is its first two steps as one text, "" if none."""
@@ -85,11 +90,18 @@ class Verdict:
 
     def as_plain(self) -> dict[str, Any]:
         """Everything in it, as plain data for :meth:`from_plain`."""
-        return asdict(self)
+        plain = asdict(self)
+        for line in plain["lines"]:
+            if line["look"] is None:
+                del line["look"]
+        return plain
 
     @classmethod
     def from_plain(cls, plain: dict[str, Any]) -> Verdict:
-        lines = tuple(Line(**{**line, "hint": tuple(line["hint"])}) for line in plain["lines"])
+        lines = tuple(
+            Line(**{**line, "hint": tuple(line["hint"]), "look": Look.from_plain(line.get("look"))})
+            for line in plain["lines"]
+        )
         return cls(**{**plain, "lines": lines})
 
     def text(self) -> str:
@@ -115,6 +127,7 @@ class Verdict:
         steps = () if line.passed else line.hint[: self.hints]
         return [
             out,
+            *([f"      look: {line.look.text()}"] if line.look else []),
             *(
                 wrapped
                 for step in steps
@@ -129,7 +142,8 @@ class Verdict:
 
     def _repr_mimebundle_(self, **options: Any) -> dict[str, Any]:
         """For Jupyter: the points as text, and the verdict as data that the saved notebook keeps."""
-        return {"text/plain": repr(self), MIME: {"learner": self.learner, **self.as_json()}}
+        points = f"<small>{self.score:g} of {self.max_score:g} points</small>"
+        return {"text/plain": repr(self), "text/html": points, MIME: {"learner": self.learner, **self.as_json()}}
 
     def __repr__(self) -> str:
         return f"{self.score:g}"
@@ -181,6 +195,7 @@ def verdict_of(
                 plain(result.wanted),
                 result.unit,
                 steps,
+                None if result.passed or status != "judged" else result.look,
             )
         )
     return Verdict(exercise.id, exercise.title, status, tuple(lines), message)

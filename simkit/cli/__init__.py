@@ -14,6 +14,7 @@ import click
 COMMANDS = {
     "start": ("simkit.cli.start:start", "Copy the labs into a folder of your own and open JupyterLab there."),
     "check": ("simkit.cli.check:check", "Run notebooks and print what their checks say."),
+    "progress": ("simkit.cli.progress:progress", "What you have done, and what to do next."),
     "grade": ("instructor.cli.grade:grade", "Grade a class's submissions into nbgrader's gradebook."),
     "report": ("instructor.cli.report:report", "One page on a cohort: scores, misconceptions, how good each exercise is."),
     "export": ("instructor.cli.report:export", "Grades as a CSV file with the columns that a learning platform wants."),

@@ -52,12 +52,14 @@ def prepare(folder: Path, learner: str = "") -> None:
     from importlib.metadata import version
 
     from ..check.identity import FILE
+    from . import start_page
     from .copy import copy_labs
     from .places import labs_folder
 
     copied = copy_labs(labs_folder(), folder, version("tickbench"))
     if learner:
         (folder / FILE).write_text(learner.strip() + "\n", encoding="utf-8")
+    start_page.write(folder.resolve())
     new = {path.parent.name for path, outcome in copied if outcome == "new" and path.suffix == ".ipynb"}
     click.echo(f"{len(new)} lab{'s' * (len(new) != 1)} copied to {folder}" if new else f"your labs are in {folder}")
     for path, outcome in copied:
@@ -78,8 +80,11 @@ def _free(port: int) -> bool:
 
 
 def _open_jupyter(folder: Path, no_browser: bool, port: int | None) -> None:
-    """Become JupyterLab, with the learner's folder as its root."""
+    """Become JupyterLab, with the learner's folder as its root, open on the start page."""
+    from .start_page import NAME
+
     options = ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate"]
+    options.append(f"--LabApp.default_url=/lab/tree/{NAME}")
     options += ["--no-browser"] if no_browser else []
     options += [f"--port={port}", "--ServerApp.port_retries=0"] if port is not None else []
     if hasattr(os, "geteuid") and os.geteuid() == 0:

@@ -8,10 +8,11 @@ COURSE = Path(__file__).parent / "course"
 
 
 @pytest.fixture(autouse=True)
-def _nobody(monkeypatch):
+def _nobody(monkeypatch, tmp_path):
     """No learner's id from outside, and no lab left over from another test."""
     from simkit.check import use_lab
 
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     for name in ("TICKBENCH_LEARNER", "JUPYTERHUB_USER"):
         monkeypatch.delenv(name, raising=False)
     yield

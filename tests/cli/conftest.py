@@ -20,9 +20,10 @@ def labs(tmp_path_factory):
 
 
 @pytest.fixture(autouse=True)
-def _installed(labs, monkeypatch):
+def _installed(labs, monkeypatch, tmp_path):
     """The commands take this folder for the installed labs; nobody is logged in."""
     monkeypatch.setenv("TICKBENCH_LABS", str(labs))
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     for name in ("TICKBENCH_LEARNER", "JUPYTERHUB_USER"):
         monkeypatch.delenv(name, raising=False)
 
