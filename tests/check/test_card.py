@@ -1,0 +1,129 @@
+"""The card of a check, and the moment in which an answer goes wrong."""
+
+import json
+import re
+
+from simkit import Design, DigitalIn, DigitalOut, clocked, compile_design, sequenced, wait
+from simkit.check import Answer, Criterion, Exercise, Hint, Lab, Result, Verdict, answers, check, drive, judge, use_lab
+from simkit.check.card import bundle, page
+
+
+class Blink(Design):
+    lamp = DigitalOut("lamp")
+    switch = DigitalIn("switch")
+
+    def __init__(self, pause=8):
+        self.pause = pause
+
+    @sequenced
+    def turn(self):
+        self.lamp = not self.lamp
+        wait(self.pause)
+
+
+def exercise(judge):
+    return Exercise(
+        "99-a", "Blink", 1, "o", answers.Design(), [Criterion("p", "the <period> is right", 1, "h")], judge,
+        {"h": Hint("nudge", "idea", "worked")},
+    )
+
+
+def verdict_on(judging, tell=True, design=Blink):
+    one = exercise(judging)
+    answer = Answer("99-a", "given", answers.Design().collect(design))
+    return judge(one, answer, "somebody", 1, tell=tell)
+
+
+def with_expected(netlist, mine, seed):
+    run = drive(netlist, 100, [(0, "switch", 1)])
+    yield Result("p", False, 9, 10, "ticks", look=run.look(expected={"lamp": run.paced("lamp", 10)}))
+
+
+def test_the_first_tick_that_differs_from_the_expected_trace():
+    """Blink changes its lamp every 9 ticks: at 1, 10, 19.  Every 10 ticks from its second change on is 10, 20."""
+    look = verdict_on(with_expected).lines[0].look
+    assert look.tick == 19
+    lamp = next(strip for strip in look.strips if strip.name == "lamp")
+    assert (19, 1) in lamp.changes and (20, 1) in lamp.expected
+    assert look.text() == "tick 19: lamp is 1, expected 0; switch is 1"
+
+
+def test_pulses_as_they_should_go_on():
+    run = drive(compile_design(Blink), 60)
+    assert list(run.paced("lamp", 4, 11).ticks[:5]) == [0, 1, 10, 19, 23]
+
+
+def test_without_a_word_of_the_judge_a_moment_is_found():
+    def distance(netlist, mine, seed):
+        changes = drive(netlist, 100).changes("lamp")
+        yield Result("p", False, int(changes[2] - changes[1]), 10, "ticks")
+
+    def value(netlist, mine, seed):
+        run = drive(netlist, 100)
+        yield Result("p", False, run.at("lamp", 33), 1)
+
+    assert verdict_on(distance).lines[0].look.tick == 19
+    assert verdict_on(value).lines[0].look.tick == 33
+
+
+def test_no_moment_of_a_design_of_the_judge_nor_of_private_stimuli():
+    """What a judge runs by itself may hold the answer; what a grader drives is not for the learner."""
+
+    def own(netlist, mine, seed):
+        yield Result("p", drive(compile_design(Blink(7)), 100).at("lamp", 5) == 3, 0, None)
+
+    assert verdict_on(own).lines[0].look is None
+    assert verdict_on(with_expected, tell=False).lines[0].look is None
+
+
+def test_a_verdict_crosses_from_the_judges_process_with_its_moment():
+    verdict = verdict_on(with_expected)
+    back = Verdict.from_plain(json.loads(json.dumps(verdict.as_plain())))
+    assert back.lines[0].look == verdict.lines[0].look
+
+
+def test_the_card_says_everything_in_words_and_escapes_it():
+    html = page(verdict_on(with_expected), ["a <note>"])
+    assert "the &lt;period&gt; is right" in html and "a &lt;note&gt;" in html
+    assert "✗</span> failed" in html and "measured <strong>9 ticks" in html and "wanted <strong>10 ticks" in html
+    steps = re.findall(r"<summary>([^<]*)", html)
+    assert steps == ["A nudge", "The idea", "A worked step, with other numbers", "Show me: tick 19"]
+    assert html.index("nudge</p><details") < html.index("idea</p><details") < html.index("worked</p>")
+    assert "yours and expected first differ in tick 19" in re.search(r'alt="([^"]*)"', html)[1]
+
+
+def test_where_no_html_is_shown_there_is_the_text():
+    verdict = verdict_on(with_expected)
+    assert bundle(verdict, ["note"])["text/plain"] == verdict.text() + "\n  note"
+    assert "look: tick 19: lamp is 1, expected 0" in verdict.text()
+
+
+def test_a_passed_criterion_shows_neither_hint_nor_moment():
+    def right(netlist, mine, seed):
+        yield Result("p", True, drive(netlist, 50).at("lamp", 5), 1)
+
+    assert "<details" not in page(verdict_on(right))
+
+
+def test_check_prints_text_outside_of_a_kernel(capsys):
+    use_lab(Lab("99_x", "x", [exercise(with_expected)]))
+    check("99-a", Blink)
+    assert "look: tick 19" in capsys.readouterr().out
+
+
+class Follow(Design):
+    lamp = DigitalOut("lamp")
+    switch = DigitalIn("switch")
+
+    @clocked
+    def follow(self):
+        self.lamp = self.switch
+
+
+def test_an_answer_that_never_changes_and_one_that_starts_wrong():
+    def judging(netlist, mine, seed):
+        run = drive(netlist, 50, [(20, "switch", 1)])
+        look = run.look(expected={"lamp": [(0, 1)]})
+        yield Result("p", False, 0, 1, look=look or run.look("lamp", at=49))
+
+    assert verdict_on(judging, design=Follow).lines[0].look.tick == 0
