@@ -181,7 +181,9 @@ def judge_swap(netlist, mine, seed):
     if start[0] == start[1]:
         raise AnswerFault("the registers start with two equal numbers, so no swap can be seen", "start")
     swapped = start[::-1]
-    yield Result("swap", once == swapped, _both(once), _both(swapped), "", _why_swap(run, start, once))
+    idle = _moved_while_off(run, zip(at, lengths, strict=True))
+    shown = "they change while the switch is off" if idle else _both(once)
+    yield Result("swap", once == swapped and not idle, shown, _both(swapped), "", "idle" if idle else _why_swap(run, start, once))
     right = (twice, last) == (once, start) if once != swapped else (twice, last) == (swapped, start)
     hint = "edge" if twice == start and last == swapped else ""
     shown = f"after 2 more ticks {_both(twice)}, after {many} more {_both(last)}"
@@ -196,10 +198,17 @@ def _both(pair):
     return f"{pair[0]} and {pair[1]}"
 
 
+def _moved_while_off(run, pulses):
+    """Whether a register changed when the switch had been off for more than the 30 ticks of delay that are free."""
+    moves = np.concatenate([run.changes("duty"), run.changes("standby")])
+    free = moves <= 2
+    for start, length in pulses:
+        free |= (moves >= start) & (moves <= start + length + 32)
+    return not np.all(free)
+
+
 def _why_swap(run, start, once):
     moves = run.changes("duty")
-    if np.any((moves > 2) & (moves < 100)):
-        return "idle"
     if once == start:
         return "falls_back" if np.any((moves >= 100) & (moves < 190)) else "still"
     if once[0] == once[1]:

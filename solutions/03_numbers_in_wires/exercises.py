@@ -311,10 +311,9 @@ def draw_watch(rng):
 def judge_watch(netlist, mine, seed):
     hold, loud = mine.hold, mine.limit + Draw("watch", seed).integer(500, 5000)
     run = drive(netlist, 900, [(50, "level", mine.limit), (150, "level", mine.limit + 1), (200, "level", 0)])
-    shown = [run.at("state", tick) for tick in (140, 160, 210)]
-    names = [_word(state) for state in shown]
-    hint = "at_limit" if shown[0] == LOUD else ""
-    yield Result("warn", shown == [QUIET, LOUD, QUIET], ", ".join(names), "quiet, loud, quiet", "", hint)
+    shown = [_held(run, start, start + 38) for start in (110, 160, 210)]
+    hint = "at_limit" if shown[0] == "loud" else ""
+    yield Result("warn", shown == ["quiet", "loud", "quiet"], ", ".join(shown), "quiet, loud, quiet", "", hint)
     run = drive(netlist, 200 + 3 * hold, [(100, "level", loud)])
     on = run.changes("fan B trip", 1)
     took = int(on[0]) - 101 if len(on) else None
@@ -324,6 +323,12 @@ def judge_watch(netlist, mine, seed):
     yield _again(netlist, hold, loud)
     yield _latch(netlist, hold, loud)
     yield _beside(netlist, mine, loud)
+
+
+def _held(run, start, stop):
+    """The state in all of these ticks, or that there was more than one."""
+    seen = {int(run.at("state", tick)) for tick in range(start, stop)}
+    return _word(seen.pop()) if len(seen) == 1 else "changing"
 
 
 def _word(state):

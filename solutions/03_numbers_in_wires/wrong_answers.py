@@ -3,7 +3,7 @@
 Each ``code`` runs just before the check cell, after the whole solution up to there, and defines the answer anew.
 """
 
-from simkit.check.wrong import WrongAnswer
+from simkit.check.wrong import Allowed, WrongAnswer
 
 COMMAND = '''
 class Command(Design):
@@ -332,4 +332,12 @@ total = sum(resize(self.taps[i], signed(24), overflow="wrap") for i in range(min
                 'office = {**office, "model": np.cumsum(codes.astype(np.int64) ** 2) % 2**32}', "after", "cut", alone=True),
     WrongAnswer("03-i", "cut to 31 bits", 'office = {**office, "model": np.where(office["model"] < 0, office["model"] + 2**31, '
                                           'office["model"])}', "after", "cut", alone=True),
+]
+
+allowed = [
+    Allowed("03-c", "2 -> 3", "any type that holds every value is right"),
+    Allowed("03-g", "25 -> 26", "a bit too many costs nothing that the task asks for"),
+    Allowed("03-g", "signed(tap_bits) -> signed(tap_bits - 1)", "the task accepts full scale one code too small"),
+    Allowed("03-h", "0 -> 1", "the task accepts 6 ticks more or less"),
+    Allowed("03-h", "self.count >= mine_h.hold -> self.count > mine_h.hold", "the task accepts 6 ticks more or less"),
 ]

@@ -3,7 +3,7 @@
 Each ``code`` runs just before the check cell, after the whole solution up to there, and defines the answer anew.
 """
 
-from simkit.check.wrong import WrongAnswer
+from simkit.check.wrong import Allowed, WrongAnswer
 
 STEADY = '''
 class Steady(Design):
@@ -256,4 +256,8 @@ class Tacho(Design):
 '''), "slow", "multiple", alone=True),
     WrongAnswer("05-i", "half of the work", two(fast, SLOW.format(every="ms(1)", work="mine_i.work // 2")), "work", "work",
                 alone=True),
+]
+
+allowed = [
+    Allowed("05-f", "self.age < self.limit -> self.age <= self.limit", "the task accepts a stop that is noticed 20 ticks late"),
 ]
