@@ -141,7 +141,7 @@ def _term_bits(mapper: Mapper, term: int, bits: int) -> int:
     signed = mapper.nodes[term].type.signed or mapper.nodes[term].op in ("sub", "neg")
     if parts > 1:
         return parts * min(36, bits)
-    return bits if signed else min(mapper.width[term] + 2, 2 * mapper.width[term], bits)
+    return bits if signed else min(mapper.width[term], bits)
 
 
 def _product_pieces(mapper: Mapper, index: int) -> int:

@@ -23,6 +23,7 @@ from ..emit.verilog import emit
 from ..netlist import Netlist
 from . import cache
 from .area import PARTS, Area, area_of
+from .estimate import model
 from .flow import Flow, count, netlist_of
 from .mapping import Mapper
 from .parts import SPEED_GRADE, part_of
@@ -184,6 +185,14 @@ def quantiles(values: Mapping[str, float]) -> dict[str, float]:
     return {"p50": round(float(found[0]), 3), "p90": round(float(found[1]), 3)}
 
 
+def _print_errors(title: str, items: Sequence[Sample], worst: int) -> None:
+    off = errors(items, model())
+    print(f"{title}: {len(items)} designs; tables {quantiles(off['luts'])}; clock rate {quantiles(off['rate'])}")
+    for what, by_name in off.items():
+        farthest = sorted(by_name.items(), key=lambda item: -item[1])[:worst]
+        print(f"  worst in {what}: " + "; ".join(f"{name} {100 * value:.0f} %" for name, value in farthest))
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--corpus", default=CORPUS, help="module with a CORPUS of designs")
@@ -191,6 +200,7 @@ def main() -> int:
         "--measured", type=Path, default=Path("tests/build/measured.json"), help="where measurements are kept"
     )
     parser.add_argument("--only", nargs="+", default=(), help="measure only these designs of the corpus")
+    parser.add_argument("--measure-only", action="store_true", help="fit nothing; print the errors of the present model")
     parser.add_argument("--fit-only", action="store_true", help="fit to what is measured already")
     parser.add_argument("--worst", type=int, default=8, help="how many of the worst designs are printed")
     options = parser.parse_args()
@@ -200,15 +210,15 @@ def main() -> int:
         warm_up(lambda stage, done: print(f"\r{stage} {100 * done:.0f} %", end="", file=sys.stderr))
         measured = measure_all(options.measured, options.corpus, print, options.only)
     everything = samples(measured, options.corpus)
-    fit_to, held = held_out(everything)
-    fitted = {"area": fit_area(fit_to), "delay": fit_delay(fit_to)}
-    Path(__file__).with_name("model.json").write_text(json.dumps(fitted, indent=1) + "\n", encoding="utf-8")
-    for title, items in (("fitted to", fit_to), ("held out", held), ("all", everything)):
-        off = errors(items, fitted)
-        print(f"{title}: {len(items)} designs; tables {quantiles(off['luts'])}; clock rate {quantiles(off['rate'])}")
-        for what, by_name in off.items():
-            worst = sorted(by_name.items(), key=lambda item: -item[1])[: options.worst]
-            print(f"  worst in {what}: " + "; ".join(f"{name} {100 * value:.0f} %" for name, value in worst))
+    groups = {"all": everything}
+    if not options.measure_only:
+        fit_to, held = held_out(everything)
+        fitted = {"area": fit_area(fit_to), "delay": fit_delay(fit_to)}
+        Path(__file__).with_name("model.json").write_text(json.dumps(fitted, indent=1) + "\n", encoding="utf-8")
+        model.cache_clear()
+        groups = {"fitted to": fit_to, "held out": held, "all": everything}
+    for title, items in groups.items():
+        _print_errors(title, items, options.worst)
     print(f"the tool's own spread over {len(SEEDS)} seeds: {quantiles(spread(everything))}")
     return 0
 

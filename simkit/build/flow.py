@@ -156,10 +156,14 @@ class Flow:
         return run_tool(tool, args, self.folder, self.cancel)
 
     def synthesise(self, verilog: Verilog) -> None:
-        """From ``design.v`` and ``board.v`` to ``chip.json``, with counts in ``use.json``."""
+        """From ``design.v`` and ``board.v`` to ``chip.json``, with counts in ``use.json``.
+
+        Tables of more than four inputs are not used: joined by the slice's multiplexers they take 8 tables for 7 inputs, where two
+        levels take 2 or 3.  Measured without them: 20 to 55 % fewer tables, a shorter build, the clock rate within a few percent.
+        """
         script = (
             f"read_verilog design.v; setattr -mod -set keep_hierarchy 1 {verilog.module}; read_verilog board.v; "
-            f"synth_ecp5 -top {TOP} -json chip.json; tee -q -o use.json stat -json"
+            f"synth_ecp5 -nowidelut -top {TOP} -json chip.json; tee -q -o use.json stat -json"
         )
         code, said = self._stage("synthesis", "yosys", ["-Q", "-T", "-q", "-p", in_folder(script)])
         if code:

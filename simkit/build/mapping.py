@@ -16,9 +16,9 @@ from ..netlist import Netlist, Node
 from .balance import balanced
 from .ranges import Bits, needed, widths
 
-TABLE_COST = (0, 1, 1, 1, 1, 2, 4, 8)
-"""Four-input tables for a function of so many inputs: wider ones are put together with the slice's own multiplexers."""
-TABLE_NS = (0.0, 0.24, 0.24, 0.24, 0.24, 0.4, 0.55, 0.7)
+TABLE_COST = (0, 1, 1, 1, 1)
+"""Tables for a function of so many inputs."""
+TABLE_NS = (0.0, 0.24, 0.24, 0.24, 0.24)
 WIRE_NS = 0.3
 """Delays that decide which tables are chosen; the mapper of the real tool assumes about the same before anything is placed."""
 MOST_INPUTS = len(TABLE_COST) - 1

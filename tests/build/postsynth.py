@@ -43,7 +43,7 @@ def compare(netlist: Netlist, ticks: int = 400, seed: int = 1, events: Events | 
 def _synthesise(verilog: Verilog, place: Path) -> dict[str, int]:
     (place / "design.v").write_text(without_zeroing(verilog.text))
     script = (
-        f"read_verilog /build/design.v; synth_ecp5 -top {verilog.module}; tee -q -o /build/cells.txt stat -json; "
+        f"read_verilog /build/design.v; synth_ecp5 -nowidelut -top {verilog.module}; tee -q -o /build/cells.txt stat -json; "
         "write_verilog -noattr -simple-lhs /build/post.v"
     )
     code, said = run_tool("yosys", ["-Q", "-T", "-q", "-p", script], place)
