@@ -200,7 +200,9 @@ def main() -> int:
         "--measured", type=Path, default=Path("tests/build/measured.json"), help="where measurements are kept"
     )
     parser.add_argument("--only", nargs="+", default=(), help="measure only these designs of the corpus")
-    parser.add_argument("--measure-only", action="store_true", help="fit nothing; print the errors of the present model")
+    parser.add_argument(
+        "--measure-only", action="store_true", help="fit nothing; print the errors of the present model"
+    )
     parser.add_argument("--fit-only", action="store_true", help="fit to what is measured already")
     parser.add_argument("--worst", type=int, default=8, help="how many of the worst designs are printed")
     options = parser.parse_args()

@@ -123,6 +123,7 @@ class Flow:
     def run(self) -> None:
         """All stages; raises what :func:`build` raises."""
         began = time.perf_counter()
+        self._must_have_outputs()
         verilog = emit(self.netlist)
         self._memory_must_fit()
         self.write(verilog)
@@ -179,6 +180,14 @@ class Flow:
             "design": count(stat[f"\\{verilog.module}"]["num_cells_by_type"]),
             "link": count(stat[f"\\{TOP}"]["num_cells_by_type"]),
         }
+
+    def _must_have_outputs(self) -> None:
+        """Synthesis keeps what an output depends on; without one nothing is left."""
+        if not self.netlist.outputs:
+            raise BuildFault(
+                f"{self.netlist.name} has no output, so nothing of it would be on the chip. "
+                'Give it a DigitalOut, an AnalogOut, or a HostReg(..., access="ro") that takes a result.'
+            )
 
     def _memory_must_fit(self) -> None:
         """Refuse far too much memory at once: the tools would work on it for minutes."""

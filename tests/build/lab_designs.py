@@ -102,9 +102,7 @@ def main() -> int:
     os.environ["MPLBACKEND"] = "Agg"
     with tempfile.TemporaryDirectory(prefix="lab-") as scratch, open(os.devnull, "w") as nowhere:
         with contextlib.redirect_stdout(nowhere):
-            rows = [
-                (name, to_json(net)) for name, net in _different(_defined(folder, Path(scratch)), folder.name[:2])
-            ]
+            rows = [(name, to_json(net)) for name, net in _different(_defined(folder, Path(scratch)), folder.name[:2])]
         os.chdir(ROOT)
     file.write_text(json.dumps(rows), encoding="utf-8")
     return 0

@@ -9,7 +9,7 @@ import time
 
 import pytest
 
-from simkit import Reg, clocked, compile_design, unsigned
+from simkit import Design, Reg, clocked, compile_design, unsigned
 from simkit.build import BuildFault, Cancelled, ToolFault, build, flow
 from simkit.build.parts import PARTS, RESOURCES
 from tests.build.designs import Chain, Piped, Small, TooManyPins, TooMuchMemory
@@ -143,6 +143,21 @@ def test_a_design_too_big_for_the_part(builds):
 def test_more_pins_than_the_package_has(builds):
     with pytest.raises(BuildFault, match=r"digital inputs and outputs need 240 pins; LFE5U-25F in CABGA381 has \d+"):
         build(TooManyPins)
+    assert list(builds.iterdir()) == []
+
+
+def test_a_design_without_an_output(builds):
+    class Closed(Design):
+        count = Reg(unsigned(8))
+
+        @clocked
+        def run(self):
+            self.count = self.count + 1
+
+    with pytest.raises(
+        BuildFault, match="Closed has no output, so nothing of it would be on the chip. Give it a DigitalOut"
+    ):
+        build(Closed)
     assert list(builds.iterdir()) == []
 
 
