@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ..netlist import Mem
-from .mapping import Covered, Mapper, _tree
+from .mapping import Covered, Mapper, _tree, _zeros_below
 
 SHARED = {"sub": "difference", "lt": "difference", "div": "division", "rem": "division", "mod": "division"}
 """Operators that the tool makes once if their arguments are the same."""
@@ -70,16 +70,16 @@ def roots_of(mapper: Mapper) -> list[int]:
         found += [placed.data, *placed.enable, *placed.reset]
     for i, timer in enumerate(net.timers):
         if mapper.live_timer(i):
-            found += [timer.load] if numbers_loaded(mapper, timer.value) else [timer.load, timer.value]
+            found += [timer.load] if numbers_loaded(mapper, timer.value) else [timer.load, mapper.loads[i]]
     reads = mapper.live_reads()
     mems = {net.reads[i].mem for i in reads}
-    found += [n for i in reads for n in _port(mapper, net.reads[i].enable, net.reads[i].addr)]
+    found += [n for i in reads for n in (net.reads[i].enable, net.reads[i].addr)]
     found += [n for w in net.writes if w.mem in mems for n in _port(mapper, w.enable, w.addr, w.data)]
     return found
 
 
 def _port(mapper: Mapper, enable: int, *values: int) -> list[int]:
-    """What a memory port takes; a value that is replaced by a constant while the port rests is not replaced on the chip."""
+    """What a write port takes; a value that is replaced by a constant while the port rests is not replaced on the chip."""
     found = [enable]
     for value in values:
         node = mapper.nodes[value]
@@ -117,10 +117,10 @@ def _count_node(mapper: Mapper, index: int, area: Area) -> None:
     bits = mapper.chain_bits(index)
     if kind == "chain":
         area.tables["chain"] += chain_tables(bits)
+        if node.op in ("add", "sub") and index not in mapper.sums and any(_odd(mapper, a) for a in node.args):
+            area.tables["logic"] += 1  # the lowest bit is turned over, beside the chain
         if index in mapper.sums:
-            area.tables["compressor"] += 2 * max(
-                sum(_term_bits(mapper, t, bits) for t in mapper.sums[index].terms) - 2 * bits, 0
-            )
+            area.tables["compressor"] += _compressors(mapper, mapper.sums[index].terms, bits)
     elif node.op in ("shl", "shr"):
         area.tables["shift"] += bits * min(mapper.width[node.args[1]], max(bits - 1, 1).bit_length())
     elif node.op == "mul":
@@ -132,16 +132,47 @@ def _count_node(mapper: Mapper, index: int, area: Area) -> None:
         )  # yosys subtracts over both halves in each step
 
 
-def _term_bits(mapper: Mapper, term: int, bits: int) -> int:
-    """Bits of a summand that compressors work on: a signed one is extended to the width of the sum; a product brings its parts."""
-    if mapper.constant(term):
-        return 0
-    source = mapper.made_from(term)
-    parts = _product_pieces(mapper, source) if mapper.nodes[source].op == "mul" and mapper.refs[source] == 1 else 1
-    signed = mapper.nodes[term].type.signed or mapper.nodes[term].op in ("sub", "neg")
-    if parts > 1:
-        return parts * min(36, bits)
-    return bits if signed else min(mapper.width[term], bits)
+def _odd(mapper: Mapper, index: int) -> bool:
+    """True for an odd constant."""
+    while mapper.nodes[index].op == "wrap":
+        index = mapper.nodes[index].args[0]
+    return mapper.nodes[index].op == "const" and bool(mapper.nodes[index].attr & 1)
+
+
+def _compressors(mapper: Mapper, terms: list[int], bits: int) -> int:
+    """Tables that bring the summands down to two: two for each full adder, which takes one bit out of the sum's columns.
+
+    A signed summand is extended; above the widest one all columns are alike, so their adders are made once.  A product of several
+    pieces brings half of them as summands: pairs are added by chains before.
+    """
+    terms = [t for t in terms if not mapper.constant(t)]
+    top = min(max((_spread(mapper, t)[1] for t in terms), default=0) + 1, bits)
+    found = 0
+    for term in terms:
+        low, high = _spread(mapper, term)
+        source = mapper.made_from(term)
+        product = mapper.nodes[source].op == "mul" and mapper.refs[source] == 1 and mapper.width[term] > 1
+        parts = _product_pieces(mapper, source) if product else 1
+        if parts > 1:
+            found += parts * min(36, bits) // 2
+        else:
+            signed = mapper.nodes[term].type.signed or mapper.nodes[term].op in ("sub", "neg")
+            found += max((top if signed else min(high, top)) - low, 0)
+    return 2 * max(found - 2 * top, 0)
+
+
+def _spread(mapper: Mapper, term: int) -> tuple[int, int]:
+    """Lowest and one above the highest bit of a summand that are not always 0 (or the sign)."""
+    low, index = 0, term
+    while True:
+        node = mapper.nodes[index]
+        if node.op == "shl" and mapper.constant(node.args[1]):
+            low += mapper.nodes[node.args[1]].attr
+        elif node.op == "mul" and mapper.kind(index) == "wire":
+            low += next(_zeros_below(mapper.nodes[a].attr) for a in node.args if mapper.constant(a))
+        elif node.op != "wrap":
+            return low, mapper.width[term]
+        index = next(a for a in node.args if not mapper.constant(a))
 
 
 def _product_pieces(mapper: Mapper, index: int) -> int:

@@ -138,7 +138,7 @@ def fit_area(items: Sequence[Sample]) -> dict[str, float]:
     start = np.array([0.0 if part == "few" else 1.0 for part in PARTS])
 
     def off(weights: np.ndarray) -> np.ndarray:
-        return np.append(rows @ weights - 1, 0.15 * (weights - start))
+        return np.append(rows @ weights - 1, 0.4 * (weights - start))
 
     solved = least_squares(off, start + 0.01, bounds=(0, 6), loss="cauchy", f_scale=0.08)
     return dict(zip(PARTS, (round(float(w), 3) for w in solved.x), strict=True))

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from ..netlist import Netlist, Node
 from .balance import balanced
+from .linear import flattened
 from .ranges import Bits, needed, widths
 
 TABLE_COST = (0, 1, 1, 1, 1)
@@ -74,12 +75,13 @@ class Mapper:
     """Covers one netlist.  ``nodes`` are the netlist's nodes and, behind them, those made when holding multiplexers were taken out."""
 
     def __init__(self, netlist: Netlist) -> None:
-        netlist = balanced(netlist)
+        netlist = flattened(balanced(netlist))
         self.net = netlist
         self.nodes: list[Node] = list(netlist.nodes)
         self.width = widths(netlist)
         self.want: list[Bits] = needed(netlist)
         self.placed = {i: self._place(i) for i, reg in enumerate(netlist.regs) if self._live(self.leaf("reg", i))}
+        self.loads = {i: self._loaded(t.value) for i, t in enumerate(netlist.timers) if self.live_timer(i)}
         self.cuts: list[list[Cut]] = []
         self.refs = [0] * len(self.nodes)
         self._count_refs()
@@ -174,7 +176,28 @@ class Mapper:
         conditions.add(condition)
         if new_yes is None or new_no is None:
             return new_no if new_yes is None else new_yes
+        if new_yes == new_no:  # what is left of both legs is one word: the condition only decides whether it is taken
+            return new_yes
         self.nodes.append(node._replace(args=(condition, new_yes, new_no)))
+        self.width.append(self.width[index])
+        self.want.append(self.want[index])
+        return len(self.nodes) - 1
+
+    def _loaded(self, index: int) -> int:
+        """A timer's start value without the legs of 0, which stand for ticks in which it is not loaded: no logic makes them."""
+        node = self.nodes[index]
+        if node.op == "wrap" and self.nodes[node.args[0]].op == "mux":
+            return self._loaded(node.args[0])
+        if node.op != "mux":
+            return index
+        condition, *legs = node.args
+        kept = [self._loaded(leg) for leg in legs if self.nodes[leg].op != "const" or self.nodes[leg].attr]
+        kept = [leg for leg in kept if self.nodes[leg].op != "const" or self.nodes[leg].attr]
+        if len(set(kept)) < 2:
+            return kept[0] if kept else legs[0]
+        if kept == legs:
+            return index
+        self.nodes.append(node._replace(args=(condition, *kept)))
         self.width.append(self.width[index])
         self.want.append(self.want[index])
         return len(self.nodes) - 1
