@@ -79,7 +79,7 @@ class Course:
         path = self.root / KIT / "secret"
         if not path.is_file():
             path.parent.mkdir(parents=True, exist_ok=True)
-            part = path.with_name(f"secret.{os.getpid()}")
+            part = path.with_name(f"secret.{os.getpid()}.{secrets.token_hex(4)}")  # two threads may be the first
             with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as file:
                 file.write(secrets.token_hex(32))
             try:

@@ -12,13 +12,14 @@ from typing import Any
 
 import numpy as np
 
-from simkit.check import Lab, Verdict
+from simkit.check import Lab, Verdict, agreed
 
 from ..grading.course import KIT, Course
 from ..grading.writer import Writer
 from .names import pseudonyms
 
 NOTHING = "nothing handed in"
+MANY_TRIES = 5
 
 
 @dataclass
@@ -50,6 +51,7 @@ class LabScores:
     criteria : exercise and criterion of each column of ``passes``
     verdicts : learner to exercise to verdict
     missing : learners of the course without a submission
+    tries : of those who agreed to show it, learner to exercise to ``tries``, ``passed``, ``minutes``
     """
 
     lab: Lab
@@ -61,6 +63,7 @@ class LabScores:
     verdicts: dict[str, dict[str, Verdict]]
     notes: dict[str, str]
     missing: list[str]
+    tries: dict[str, dict[str, dict[str, Any]]] = field(default_factory=dict)
 
     @property
     def exercises(self) -> list[str]:
@@ -97,6 +100,17 @@ class LabScores:
         ]
         return sorted(rows, key=lambda row: -row[3])
 
+    def effort(self, exercise: str) -> tuple[int, float, float]:
+        """``(learners who agreed, median of their tries, median minutes to the first pass)``; NaN where nobody did."""
+        rows = [own[exercise] for own in self.tries.values() if exercise in own]
+        minutes = [row["minutes"] for row in rows if row["minutes"] is not None]
+        nan = float("nan")
+        return (
+            len(rows),
+            float(np.median([row["tries"] for row in rows])) if rows else nan,
+            float(np.median(minutes)) if minutes else nan,
+        )
+
     def stuck(self, below: float = 0.4) -> list[tuple[str, str]]:
         """``(learner, why)`` of those who may need help now."""
         found = [(learner, NOTHING) for learner in self.missing]
@@ -105,6 +119,12 @@ class LabScores:
             refused = [v.id for v in self.verdicts.get(learner, {}).values() if v.status == "refused"]
             if share < below:
                 found.append((learner, f"{share:.0%} of the points"))
+            elif lost := [
+                name
+                for name, row in self.tries.get(learner, {}).items()
+                if row["tries"] >= MANY_TRIES and not row["passed"]
+            ]:
+                found.append((learner, f"{MANY_TRIES} tries or more without a pass: {', '.join(lost)}"))
             elif len(refused) >= 2:
                 found.append((learner, f"answers that could not be judged: {', '.join(refused)}"))
         return found
@@ -159,6 +179,7 @@ def _lab_scores(course: Course, assignment: Any, learners: list[str]) -> LabScor
         verdicts=verdicts,
         notes={learner: found[1] for learner, found in records.items() if found[1]},
         missing=[name for name in learners if name not in submissions],
+        tries={name: found for name in there if (found := agreed.read(course.folder("submitted", name, lab.name)))},
     )
 
 

@@ -127,9 +127,18 @@ def tables(scores: LabScores, names: dict[str, str]) -> list[dict[str, Any]]:
         {
             "title": "Exercises",
             "file": "exercises",
-            "heads": ["exercise", "title", "points", "mean share of the points", "discrimination"],
+            "heads": [
+                "exercise",
+                "title",
+                "points",
+                "mean share of the points",
+                "discrimination",
+                "learners who showed their tries",
+                "median of their tries",
+                "median minutes to the first pass",
+            ],
             "rows": [
-                [e.id, e.title, float(e.points), *_plain(np.round([a, b], 3))]
+                [e.id, e.title, float(e.points), *_plain(np.round([a, b], 3)), *_plain(scores.effort(e.id))]
                 for e, a, b in zip(exercises, easy, sharp, strict=True)
             ],
         },

@@ -98,3 +98,14 @@ def test_a_torn_history_is_read(tmp_path):
     folder.mkdir()
     (folder / f"{LAB}.jsonl").write_text('{"reason": "first"}\n{"reas')
     assert history(tmp_path, "eve", LAB) == [{"reason": "first"}]
+
+
+def test_many_threads_make_one_secret(tmp_path):
+    from concurrent.futures import ThreadPoolExecutor
+
+    from instructor.grading.course import Course
+
+    course = Course(tmp_path)
+    with ThreadPoolExecutor(16) as pool:
+        assert len(set(pool.map(lambda _: course.secret, range(64)))) == 1
+    assert [path.name for path in (tmp_path / ".tickbench").iterdir()] == ["secret"]

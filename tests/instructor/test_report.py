@@ -97,6 +97,19 @@ def test_the_page(graded, tmp_path):
     assert "invented07" in named and "Places to look" not in named
 
 
+def test_tries_of_those_who_agreed(graded):
+    folder, people = graded
+    shown = people[:3]
+    for tries, one in zip((1, 4, 7), shown, strict=True):
+        row = {"tries": tries, "passed": tries < 7, "minutes": 3.0 * tries if tries < 7 else None}
+        path = folder / "submitted" / one.name / "90_ticks" / "tries.json"
+        path.write_text(json.dumps({"exercises": {"90-a": row}}))
+    scores = read_cohort(Course(folder)).labs["90_ticks"]
+    assert scores.effort("90-a") == (3, 4.0, 7.5)
+    assert scores.effort("90-b")[0] == 0
+    assert any(who == shown[2].name for who, _ in scores.stuck())
+
+
 def test_the_same_pseudonyms_every_time(graded):
     folder, _ = graded
     one, two = read_cohort(Course(folder)).names, read_cohort(Course(folder)).names
