@@ -9,6 +9,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from .area import Area, is_block, pieces
 from .mapping import MOST_INPUTS, Mapper, _levels
@@ -37,6 +38,16 @@ its last carry to a wire; a layer of compressors; a multiplier; joining partial
 products; the last wire into a register; into its enable or reset; each doubling of the design's size; the port link's own period."""
 
 
+class End(NamedTuple):
+    """Where a way ends: ``how`` is ``data``, ``word``, ``control``, ``joined``, ``timer``, ``table``, ``block`` or ``link``; ``levels`` of
+    tables stand before a joined control input and in a table of constants."""
+
+    clock: int
+    node: int
+    how: str
+    levels: int = 1
+
+
 @dataclass
 class Graph:
     """What arrival times depend on: the made nodes in order, what they read, and where the signals lead."""
@@ -44,7 +55,7 @@ class Graph:
     order: list[int]
     reads: dict[int, list[int]]
     fanout: dict[int, int]
-    ends: list[tuple[int, int, str]] = field(default_factory=list)  # clock, node, how it ends
+    ends: list[End] = field(default_factory=list)
     size: float = 0.0
     linked: bool = False  # some ports hang on the port link, whose own registers limit the rate
 
@@ -98,33 +109,37 @@ def _visit(start: int, reads: dict[int, list[int]], done: set[int], order: list[
             stack += [(k, False) for k in reads.get(index, ()) if k not in done and k != index]
 
 
-def _ends(mapper: Mapper) -> list[tuple[int, int, str]]:
-    """Where ways end: clock, node, and ``data``, ``control``, ``block`` or ``link``."""
+def _ends(mapper: Mapper) -> list[End]:
+    """Where ways end."""
     net = mapper.net
-    found = []
+    found: list[End] = []
     for number, placed in mapper.placed.items():
         clock = net.regs[number].clock
         if net.regs[number].cross:
             continue
-        found.append((clock, placed.word, "word") if placed.word >= 0 else (clock, placed.data, "data"))
-        alone = len(placed.enable) + len(placed.reset) <= 1
-        found += [(clock, c, "control" if alone else "joined") for c in (*placed.enable, *placed.reset)]
+        found.append(End(clock, placed.word, "word") if placed.word >= 0 else End(clock, placed.data, "data"))
+        conditions = len(placed.enable) + len(placed.reset)  # the enable is joined first if there is a reset as well
+        joined = _levels(conditions) + (conditions > 2 and bool(placed.enable and placed.reset))
+        found += [End(clock, c, "joined" if joined else "control", joined) for c in (*placed.enable, *placed.reset)]
     for i, timer in enumerate(net.timers):
         if mapper.live_timer(i):
-            found += [(timer.clock, timer.load, "timer"), (timer.clock, mapper.leaf("expired", i), "timer")]
+            found += [End(timer.clock, timer.load, "timer"), End(timer.clock, mapper.leaf("expired", i), "timer")]
     reads = mapper.live_reads()
     mems = {net.reads[i].mem for i in reads}
     for i in reads:
-        block = is_block(net.mems[net.reads[i].mem], any(w.mem == net.reads[i].mem for w in net.writes))
+        mem = net.mems[net.reads[i].mem]
+        written = any(w.mem == net.reads[i].mem for w in net.writes)
+        how = "block" if is_block(mem, written) else "timer" if written else "table"
+        levels = 2 + max((mem.depth - 1).bit_length() - 4, 0)  # each address bit above four chooses between two tables
         found += [
-            (net.reads[i].clock, net.reads[i].addr, "block" if block else "timer"),
-            (net.reads[i].clock, net.reads[i].enable, "control"),
+            End(net.reads[i].clock, net.reads[i].addr, how, levels),
+            End(net.reads[i].clock, net.reads[i].enable, "control"),
         ]
-    found += [(w.clock, n, "block") for w in net.writes if w.mem in mems for n in (w.addr, w.data, w.enable)]
+    found += [End(w.clock, n, "block") for w in net.writes if w.mem in mems for n in (w.addr, w.data, w.enable)]
     pins = {
         name for point in net.endpoints if point.kind in ("digital_in", "digital_out") for name in point.ports.values()
     }
-    found += [(o.clock, o.node, "link") for o in net.outputs if o.name not in pins and not o.clock]
+    found += [End(o.clock, o.node, "link") for o in net.outputs if o.name not in pins and not o.clock]
     return found
 
 
@@ -134,13 +149,14 @@ def periods(mapper: Mapper, graph: Graph, delay: Mapping[str, float]) -> list[fl
     for index in graph.order:
         arrival[index] = _arrival(mapper, graph, delay, arrival, index)
     found = [0.0] * len(mapper.net.clocks)
-    for clock, node, how in graph.ends:
-        if how == "word":
+    for end in graph.ends:
+        clock, node = end.clock, end.node
+        if end.how == "word":
             found[clock] = max(found[clock], _word(mapper, delay, node) + delay["wire"] + delay["setup"])
             continue
         source = mapper.made_from(node)
         if source in arrival and mapper.nodes[source].op != "const":
-            found[clock] = max(found[clock], arrival[source][1] + _last(mapper, graph, delay, source, how))
+            found[clock] = max(found[clock], arrival[source][1] + _last(mapper, graph, delay, source, end))
     if graph.linked and found[0]:
         found[0] = max(found[0], delay["link"])
     return found
@@ -238,16 +254,17 @@ def _block(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
     return 0.0  # bits side by side
 
 
-def _last(mapper: Mapper, graph: Graph, delay: Mapping[str, float], source: int, how: str) -> float:
+def _last(mapper: Mapper, graph: Graph, delay: Mapping[str, float], source: int, end: End) -> float:
     """From the last node into what takes it."""
-    if how == "link":
-        return _wire(graph, delay, source) + delay["table"] + delay["setup"]
-    if how == "timer":
-        return _wire(graph, delay, source) + delay["table"] + delay["setup"]
-    if how == "joined":  # several conditions meet in a table before the enable or reset input
-        return _wire(graph, delay, source) + delay["table"] + delay["wire"] + delay["control"]
-    if how in ("control", "block"):
-        return _wire(graph, delay, source) + delay["control"]
+    wire = _wire(graph, delay, source)
+    if end.how in ("link", "timer"):
+        return wire + delay["table"] + delay["setup"]
+    if end.how == "table":
+        return wire + end.levels * (delay["table"] + delay["wire"]) + delay["setup"]
+    if end.how == "joined":  # several conditions meet in tables before the enable or reset input
+        return wire + end.levels * (delay["table"] + delay["wire"]) + delay["control"]
+    if end.how in ("control", "block"):
+        return wire + delay["control"]
     if mapper.kind(source) in ("slice", "gate", "chain"):
         return delay["setup"]
-    return _wire(graph, delay, source) + delay["setup"]
+    return wire + delay["setup"]

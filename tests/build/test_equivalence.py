@@ -7,6 +7,7 @@ import pytest
 from simkit import compile_design
 from simkit.netlist import Node
 from tests.build.corpus import CORPUS
+from tests.build.lab_designs import SOLUTIONS, lab_designs
 from tests.build.postsynth import compare
 
 PROMISES = {
@@ -26,6 +27,14 @@ def test_the_chip_does_what_the_engine_says(name):
     assert found.difference == ""
     for cell, count in PROMISES[name].items():
         assert found.cells.get(cell, 0) == count, found.cells
+
+
+def test_designs_of_a_lab_as_its_notebook_defines_them():
+    """A slice; the benchmark compares every design of every lab."""
+    found = lab_designs(SOLUTIONS / "05_keeping_time")
+    assert {"05 PulseTimer", "05 Tacho", "05 Pwm"} <= set(found)
+    for name in ("05 PulseTimer", "05 Tacho", "05 Pwm"):
+        assert compare(found[name], ticks=300).difference == "", name
 
 
 def test_a_circuit_with_one_constant_changed_is_noticed(monkeypatch):
