@@ -185,7 +185,11 @@ def _teaching_notes(source: Source) -> Iterator[str]:
     notes = " ".join(
         cell.source.lower() for cell in source.notebook.cells if "instructor" in cell.metadata.get("tags", [])
     )
-    for wanted, words in {"how to run it in class": "in class", "where learners stall": "stall"}.items():
+    for wanted, words in {
+        "how to run it in class": "in class",
+        "where learners stall": "stall",
+        "what to show live": "demonstration",
+    }.items():
         if words not in notes:
             yield _at(
                 source, 1, f"the teaching notes (cells tagged instructor) do not say {wanted}: write {words!r} there"
