@@ -10,6 +10,7 @@ import ast
 import symtable
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from simkit.check.run import Cell
 
@@ -51,7 +52,8 @@ class Names:
     ``sets`` are bound afresh whatever happens, ``binds`` perhaps; ``fixed`` are those of them that an import, ``def`` or
     ``class`` binds; the objects of ``changes`` may be changed; ``uses`` are read before the cell has set them itself; ``calls`` are read anywhere in it; ``later`` maps a function or class to the
     names that it reads, and may change, when it is used, ``made_of`` a name to those in what is assigned to it; ``values`` are the expressions assigned to
-    a name on its own.  ``opaque``: it may do anything.
+    a name on its own.  ``drawn`` are functions that only draw; ``shows`` maps a function whose result is thrown away to what the call
+    may change.  ``opaque``: it may do anything.
     """
 
     sets: set[str] = field(default_factory=set)
@@ -63,7 +65,12 @@ class Names:
     later: dict[str, set[str]] = field(default_factory=dict)
     made_of: dict[str, set[str]] = field(default_factory=dict)
     values: dict[str, list[ast.expr]] = field(default_factory=dict)
+    drawn: set[str] = field(default_factory=set)
+    shows: dict[str, set[str]] = field(default_factory=dict)
     opaque: bool = False
+
+
+DRAWN = "drawn"  # simkit.view's mark of a function that only draws
 
 
 def needed_cells(cells: Sequence[Cell]) -> list[Cell]:
@@ -71,6 +78,7 @@ def needed_cells(cells: Sequence[Cell]) -> list[Cell]:
     names = {cell.index: names_of(cell.source) for cell in cells}
     if any(found.opaque for found in names.values()):
         return list(cells)
+    drawn = {name for found in names.values() for name in found.drawn}
     code = _joined(found.later for found in names.values())
     made_of = _joined(found.made_of for found in names.values())
     loose = {name for found in names.values() for name in found.binds} - _fixed(list(names.values()))
@@ -79,7 +87,8 @@ def needed_cells(cells: Sequence[Cell]) -> list[Cell]:
     for cell in reversed(cells):
         found = names[cell.index]
         read = _read_later(found.uses, code, made_of)
-        changed = _everything_behind(found.changes | (found.uses & set(code)), code, made_of)
+        given = {name for function, changed in found.shows.items() if function not in drawn for name in changed}
+        changed = _everything_behind(found.changes | given | (found.uses & set(code)) - drawn, code, made_of)
         if cell.exercise or (found.binds | (changed & loose)) & wanted:
             wanted = (wanted - found.sets) | found.uses | (read - found.sets)
             kept.append(cell)
@@ -150,8 +159,10 @@ def _is_frozen(value: ast.expr, frozen: set[str]) -> bool:
     return False
 
 
+@lru_cache(maxsize=4096)
 def names_of(source: str) -> Names:
-    """Look at one cell; text that Python alone cannot read (a magic) is opaque."""
+    """Look at one cell; text that Python alone cannot read (a magic) is opaque.  Nobody may change the result: most cells of a
+    class are the same."""
     found = Names()
     try:
         for statement in ast.parse(source).body:
@@ -170,6 +181,11 @@ def _take(statement: ast.stmt, found: Names) -> None:
     found.calls |= uses
     if isinstance(statement, ast.FunctionDef | ast.ClassDef):
         found.later[statement.name] = uses
+        if any(isinstance(mark, ast.Name) and mark.id == DRAWN for mark in statement.decorator_list):
+            found.drawn.add(statement.name)
+    elif isinstance(statement, ast.Expr) and isinstance(statement.value, ast.Call) and _only_names(statement.value):
+        function = statement.value.func.id  # type: ignore[attr-defined]
+        found.shows[function] = found.shows.get(function, set()) | changed
     else:
         if isinstance(statement, ast.Assign):
             found.made_of.update({name: uses | found.made_of.get(name, set()) for name in binds})
@@ -182,6 +198,12 @@ def _take(statement: ast.stmt, found: Names) -> None:
     if isinstance(statement, FIXED):
         found.fixed |= binds
     found.sets |= _certain(statement)
+
+
+def _only_names(call: ast.Call) -> bool:
+    """True for a call of a function by its name whose arguments call nothing."""
+    inner = [node for argument in (*call.args, *call.keywords) for node in ast.walk(argument)]
+    return isinstance(call.func, ast.Name) and not any(isinstance(node, ast.Call) for node in inner)
 
 
 _UNKNOWN = ast.List([], ast.Load())  # stands for a value that can be changed

@@ -46,6 +46,12 @@ def kept(*sources):
         (["x = []", "y = x", "y.append(1)", "check('x', x)"], []),
         (["class C:\n    def m(self): return n", "k = C()", "n = 5", "check('x', k)"], []),
         (["r = run(1)", "d = {'a': r.a}", "r = run(2)", "check('x', d)"], ["r = run(2)"]),
+        (
+            ["r = [1]", "@drawn\ndef picture(x):\n    return Figure(x)", "picture({'a': r})", "check('x', r)"],
+            ["@drawn", "picture({'a': r})"],
+        ),
+        (["r = [1]", "@other\ndef fill(x): pass", "fill({'a': r})", "check('x', r)"], []),
+        (["r = [1]", "@drawn\ndef picture(x): pass", "picture(fill(r))", "check('x', r)"], []),
     ],
 )
 def test_slices(sources, left_out):
@@ -86,9 +92,9 @@ class Counting:
     def __init__(self, inner):
         self.inner, self.jobs = inner, []
 
-    def run(self, job):
+    def run(self, job, judge=None):
         self.jobs.append(len(job.cells))
-        return self.inner.run(job)
+        return self.inner.run(job, judge)
 
 
 @pytest.mark.parametrize(

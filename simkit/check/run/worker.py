@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
 import traceback
 from pathlib import Path
 from typing import Any, TextIO
 
+from ...engines.native.jit import expect_short_runs
 from ..find import load_lab
 from ..judging import Answer, KitFault, judge
 from ..live.call import Gone, Message, Serve
@@ -64,6 +66,8 @@ def main() -> None:
     """``python -m simkit.check.run.worker FD MEMORY``: tasks on stdin, results on the descriptor FD."""
     fd, memory = int(sys.argv[1]), int(sys.argv[2])
     limit_resources(memory, -1, 0)
+    expect_short_runs()
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever grades is asked to stop, and ends this process
     sys.stdout = sys.stderr  # a judge that prints must not disturb the results
     results = os.fdopen(fd, "w", encoding="utf-8")
     for line in iter(sys.stdin.readline, ""):
