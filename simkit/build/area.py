@@ -11,6 +11,8 @@ SHARED = {"sub": "difference", "lt": "difference", "div": "division", "rem": "di
 """Operators that the tool makes once if their arguments are the same."""
 SMALL_MEMORY = {"words": 64, "bits": 1024}
 """A written memory of at most so many words and bits becomes look-up tables used as memory (measured)."""
+SHORT_CHAIN = 4
+"""Chains of at most so many bits take no carry cells (measured)."""
 PARTS = (
     "logic",
     "chain",
@@ -108,8 +110,8 @@ def numbers_loaded(mapper: Mapper, value: int) -> int:
 
 
 def chain_tables(bits: int) -> int:
-    """Two tables for each carry cell, which does two bits."""
-    return 2 * (-(-bits // 2))
+    """Two tables for each carry cell, which does two bits; a short chain is made of tables alone, about one for each bit."""
+    return bits if bits <= SHORT_CHAIN else 2 * (-(-bits // 2))
 
 
 def _count_node(mapper: Mapper, index: int, area: Area) -> None:

@@ -16,6 +16,7 @@ from ..netlist import Netlist, Node
 from .balance import balanced
 from .linear import flattened
 from .ranges import Bits, needed, widths
+from .still import chosen_late, folded
 
 TABLE_COST = (0, 1, 1, 1, 1)
 """Tables for a function of so many inputs."""
@@ -75,7 +76,7 @@ class Mapper:
     """Covers one netlist.  ``nodes`` are the netlist's nodes and, behind them, those made when holding multiplexers were taken out."""
 
     def __init__(self, netlist: Netlist) -> None:
-        netlist = flattened(balanced(netlist))
+        netlist = flattened(balanced(chosen_late(folded(netlist))))
         self.net = netlist
         self.nodes: list[Node] = list(netlist.nodes)
         self.width = widths(netlist)
@@ -250,6 +251,10 @@ class Mapper:
             return "wire" if sum(not self.constant(a) for a in node.args) <= 1 else "cat"
         if node.op in ("shl", "shr"):
             return "wire" if self.constant(node.args[1]) else "block"
+        if node.op == "mux" and all(
+            self.constant(a) for a in node.args[1:]
+        ):  # every bit is the condition, its opposite, or constant
+            return "wire"
         if node.op in LOGIC:  # with a constant mask every bit is itself, its opposite, or constant
             return "wire" if node.op in ("and", "or", "xor") and any(self.constant(a) for a in node.args) else "slice"
         if node.op in ("eq", "ne", "parity"):
