@@ -1,0 +1,509 @@
+"""Exercises of lab 12, "The fan monitor".  All numbers are invented.
+
+Nothing here holds an answer: a check runs the design that it is given on a bench or on samples that it knows, and
+compares what came out with closed forms.
+"""
+
+from __future__ import annotations
+
+import cmath
+import itertools
+import math
+
+import numpy as np
+
+from simkit import s
+from simkit.bench import ControllerBench, FanHouse, load
+from simkit.bench.fan import Fan
+from simkit.bench.mount import Mount, Weight
+from simkit.check import Criterion, Draw, Exercise, Hint, Lab, Result, answers, drive
+from simkit.dsp import permitted_unbalance
+
+RATE = 3200
+FULL = 2**23
+APART = 80
+RADIUS = 150.0
+SPEED = 1480
+
+
+def fed(netlist, codes, *names, terminal="fan B bearing", apart=APART, extra=()):
+    """What the names hold just before the next sample; a sample arrives each ``apart`` ticks."""
+    rows = [(apart * (k + 1), terminal, int(code)) for k, code in enumerate(codes)]
+    run = drive(netlist, apart * (len(rows) + 1), sorted([*rows, *extra], key=lambda row: row[0]))
+    at = apart * (np.arange(len(rows)) + 2) - 1
+    return [_held(run.trace(name), at) for name in names]
+
+
+def _held(trace, at):
+    return trace.values[np.searchsorted(trace.ticks, at, side="right") - 1]
+
+
+# --- 12-a: scale ---
+
+
+def draw_scale(rng):
+    zeros = [rng.choice((-1, 1)) * rng.integer(1500, 4000) for _ in range(2)]
+    gains = [0.058 + rng.integer(1, 9) / 10_000, 0.059 + rng.integer(1, 9) / 10_000]
+    return {"zero_a": zeros[0], "zero_b": zeros[1], "gain_a": gains[0], "gain_b": gains[1]}
+
+
+def judge_scale(netlist, mine, seed):
+    rng = Draw("scale", seed)
+    for fan, zero, gain in (("a", mine.zero_a, mine.gain_a), ("b", mine.zero_b, mine.gain_b)):
+        codes = [rng.integer(-300_000, 300_000) for _ in range(20)]
+        (found,) = fed(netlist, codes, fan, terminal=f"fan {fan.upper()} bearing")
+        wanted = (np.array(codes) - zero) * gain
+        worst = int(np.argmax(np.abs(found - wanted)))
+        yield Result(fan, abs(found[worst] - wanted[worst]) <= 2, int(found[worst]), round(wanted[worst]), "mm/s²")
+    ends = []
+    for fan, zero, gain in (("a", mine.zero_a, mine.gain_a), ("b", mine.zero_b, mine.gain_b)):
+        (found,) = fed(netlist, [FULL - 1, -FULL], fan, terminal=f"fan {fan.upper()} bearing")
+        ends += list(found - (np.array([FULL - 1, -FULL]) - zero) * gain)
+    worst = max(ends, key=abs)
+    yield Result("ends", abs(worst) <= 5, f"off by {abs(worst):.0f}", "off by at most 5", "mm/s²")
+
+
+# --- 12-b: broadband velocity ---
+
+BLOCK = 1024
+
+
+def draw_velocity(rng):
+    return {"offset": rng.integer(150, 400)}
+
+
+def judge_velocity(netlist, mine, seed):
+    rng = Draw("velocity", seed)
+    level, cycles = rng.integer(2000, 4000), rng.integer(9, 11)
+    hz = cycles * RATE / BLOCK
+    wanted = level / (2 * math.pi * hz) * 1000 / math.sqrt(2)
+    own = velocity_of(netlist, level, hz)
+    hint = "peak" if abs(own / wanted - math.sqrt(2)) < 0.06 else ""
+    yield Result("tone", abs(own - wanted) < 0.05 * wanted, own, round(wanted), "µm/s", hint)
+    high = velocity_of(netlist, level, 4 * hz)
+    yield Result("fall", own > 0 and abs(high / own - 0.25) < 0.02, round(high / max(own, 1), 3), 0.25, "of the first")
+    shifted = velocity_of(netlist, level, hz, mine.offset)
+    right = own > 0 and abs(shifted - own) <= 0.03 * own
+    yield Result("offset", right, shifted, own, "µm/s")
+
+
+def velocity_of(netlist, level, hz, offset=0):
+    """The reading after six blocks of a tone."""
+    codes = np.round(level * np.cos(2 * np.pi * hz / RATE * np.arange(7 * BLOCK)) + offset)
+    return int(fed(netlist, codes, "velocity")[0][-1])
+
+
+# --- 12-c: once per turn, in the unit of the trade ---
+
+
+def judge_once(answer, mine, seed):
+    rng = Draw("once", seed)
+    level, degrees, count = rng.real(500, 2000), rng.real(-60, 150), rng.integer(1000, 1500)
+    z = cmath.rect(level * count * 2**13 / 0.0585, math.radians(degrees))
+    found = np.asarray(answer(round(z.real), round(z.imag), count, 0.0585, 24.5), float).ravel()
+    size, phase = (found[0], found[1]) if len(found) == 2 else (math.nan, math.nan)
+    ratio = size / (level / (2 * math.pi * 24.5) / math.sqrt(2))
+    hint = "rms" if abs(ratio - math.sqrt(2)) < 0.02 else "omega" if abs(ratio - 2 * math.pi) < 0.1 else ""
+    yield Result("size", abs(ratio - 1) < 0.005, f"{ratio:.3f} times the right value", "1.000", "", hint)
+    error = (phase - degrees + 90 + 180) % 360 - 180
+    yield Result("phase", abs(error) < 0.5, f"off by {error:.1f}", "off by less than 0.5", "degrees")
+    still = np.asarray(answer(0, 0, 0, 0.0585, 0.0), float).ravel()
+    yield Result("still", len(still) == 2 and still[0] == 0, "a number" if len(still) else "nothing", "0 mm/s")
+
+
+# --- 12-d: alarm and trip ---
+
+
+def draw_guard(rng):
+    alarm = 100 * rng.integer(28, 40)
+    return {"alarm": alarm, "limit": alarm + 100 * rng.integer(25, 40), "hold": rng.integer(20, 40)}
+
+
+def judge_guard(netlist, mine, seed):
+    low, mid, high, n = mine.alarm - 100, mine.alarm + 50, mine.limit + 300, mine.hold
+    (lamp,) = fed(netlist, [low] * 4 + [mid] * 4 + [low] * 4 + [mine.alarm] * 4, "lamp")
+    yield Result("alarm", lamp.tolist() == [0] * 4 + [1] * 4 + [0] * 8, "".join(map(str, lamp)), "only above alarm")
+    trips = lambda codes, extra=(): fed(netlist, codes, "fan B trip", extra=extra)[0]  # noqa: E731
+    first = trips([low] * 5 + [high] * (n + 5))
+    short = trips(([high] * (n - 1) + [low]) * 3 + [mine.limit] * (2 * n))
+    at = int(np.argmax(first)) - 4 if first.any() else 0
+    shown = f"sample {at}" if at else "never"
+    yield Result("hold", at == n and not short.any(), "tripped by short bursts" if short.any() else shown, f"sample {n}", "",
+                 "bursts" if short.any() else "one_sample" if abs(at - n) == 1 else "")
+    quiet = trips([high] * (n + 2) + [low] * 40)
+    yield Result("latch", bool(quiet.any()) and bool(quiet[-1]), "tripped" if quiet[-1] else "not tripped", "tripped")
+    pulse = lambda k: [(APART * k + 20, "clear", 1), (APART * (k + 2) + 20, "clear", 0)]  # noqa: E731
+    shaking = trips([high] * (2 * n + 20), pulse(n + 5))
+    calm = trips([high] * (n + 2) + [low] * 20, pulse(n + 10))
+    right = bool(shaking[-1]) and bool(calm[n + 5]) and not calm[-1]
+    yield Result("clear", right, f"shaking: {shaking[-1]}, calm: {calm[-1]}", "shaking: 1, calm: 0")
+    dead = trips([low] * 5 + [high] * (n + 5) + [low] * 40, [(40, "clear", 1)])
+    yield Result("dead", bool(dead.any()) and bool(dead[-1]), "tripped" if dead[-1] else "not tripped", "tripped")
+
+
+# --- 12-e: the log ---
+
+PER_WORD = 16
+
+
+def draw_log(rng):
+    return {"stall_ms": 20 * rng.integer(15, 24)}
+
+
+def needed(mine):
+    """Words that come during the stall."""
+    return mine.stall_ms * RATE / PER_WORD / 1000
+
+
+def judge_log(netlist, mine, seed):
+    found, peaks, _ = logged(netlist, seed, mine.stall_ms / 1000)
+    numbers, values = found >> 24, found & (2**24 - 1)
+    common = min(60, len(peaks))
+    right = len(values) >= common and np.array_equal(values[:common], peaks[:common])
+    yield Result("words", right, ", ".join(map(str, values[:3])) or "none", ", ".join(map(str, peaks[:3])), "codes")
+    gaps = np.diff(numbers) % 256
+    whole = len(found) >= len(peaks) - 4 and bool(np.all(gaps == 1))
+    yield Result("stall", whole, len(found), len(peaks), "words")
+    found, peaks, lost = logged(netlist, seed, 3 * mine.stall_ms / 1000)
+    missing = int(np.sum((np.diff(found >> 24) - 1) % 256))
+    right = len(found) > 40 and missing % 256 == lost % 256 and lost > 0
+    yield Result("number", right, missing, lost, "missing numbers")
+    depth = next(int(end.options["depth"]) for end in netlist.endpoints if end.kind == "host_stream")
+    most = 2 * math.ceil(needed(mine))
+    yield Result("size", len(found) > 40 and depth <= most, depth, f"at most {most}", "words")
+
+
+def logged(netlist, seed, stall_s):
+    """Words that reached the host around a stall, the true peaks, and the words that were lost."""
+    bench = FanHouse(seed=seed % 1000, rates={"bearings": RATE})
+    bench.fan("B").hold_speed(SPEED)
+    rig = load(netlist, bench, record=["fan B bearing"], host="desktop")
+    rig.host.link.drop(s(0.4), s(round(0.4 + stall_s, 6)))
+    rig.run(s(round(0.6 + stall_s, 6)))
+    stream = rig.host.log
+    words = np.array([int(w) for w in (stream.read(stream.available) if stream.available else [])], dtype=np.int64)
+    codes = np.abs(rig.samples("fan B bearing").codes)
+    count = len(codes) // PER_WORD
+    return words, codes[: count * PER_WORD].reshape(count, PER_WORD).max(axis=1), stream.overflow
+
+
+# --- 12-f: balancing ---
+
+
+def draw_rotor(rng):
+    return {"mass_kg": rng.integer(9, 14), "rotor": rng.integer(1000, 9999), "trial_deg": 30 * rng.integer(0, 11)}
+
+
+def rotor_bench(rotor, *weights):
+    """The fan house with your rotor as fan B at 1480 r/min, and further weights ``(grams, degrees)`` at 150 mm."""
+    rng = Draw("rotor", int(rotor))
+    heavy = Weight(rng.real(11, 18), RADIUS, rng.real(0, 360))
+    fan = Fan("B", [heavy], mount=Mount(mass_kg=60, resonance_hz=15, damping=0.06))
+    for grams, degrees in weights:
+        fan.add_weight(float(grams), RADIUS, float(degrees))
+    bench = FanHouse(seed=int(rotor), fans=[Fan("A"), fan], rates={"bearings": RATE})
+    fan.hold_speed(SPEED)
+    return bench
+
+
+def judge_balance(answer, mine, seed):
+    wanted = permitted_unbalance(6.3, SPEED, mine.mass_kg)
+    found = answer["permitted_gmm"]
+    yield Result("permitted", abs(found - wanted) < 0.01 * wanted, found, None, "g mm",
+                 "rpm" if abs(found * 2 * math.pi / 60 / wanted - 1) < 0.02 or abs(found / wanted / (2 * math.pi / 60) - 1) < 0.02 else "")
+    start = abs(rotor_bench(mine.rotor).fan("B").unbalance) * 1e6
+    left = abs(rotor_bench(mine.rotor, (answer["mass_g"], answer["angle_deg"])).fan("B").unbalance) * 1e6
+    hint = "twice" if abs(left / start - 2) < 0.1 else ""
+    yield Result("better", left < 0.5 * start, round(left), f"below {start / 2:.0f}", "g mm", hint)
+    yield Result("residual", left < wanted, round(left), f"below {wanted:.0f}", "g mm")
+
+
+# --- 12-g: diagnosis ---
+
+CASES = ("bearing", "loose", "unbalance", "resonance")
+
+
+def draw_cases(rng):
+    return {"key": rng.integer(100, 9999)}
+
+
+def order(key):
+    return list(itertools.permutations(CASES))[int(key) * 7 % 24]
+
+
+def case_bench(key, number):
+    """The fan house with fault number 1 to 4 of yours in fan B, which turns at 1480 r/min."""
+    kind = order(key)[number - 1]
+    heavy = Weight(30.0 if kind == "unbalance" else 3.0, RADIUS, 40.0)
+    near = SPEED / 60 * 1.03
+    fan = Fan("B", [heavy], mount=Mount(20.0, near if kind == "resonance" else 12.0, 0.02 if kind == "resonance" else 0.06))
+    if kind == "bearing":
+        fan.damage_bearing("outer", 30.0)
+    bench = FanHouse(seed=int(key) + number, fans=[Fan("A"), fan])
+    if kind == "loose":
+        bench.fault("fan B bearing", "loose")
+    return bench
+
+
+def judge_cases(answer, mine, seed):
+    for number, kind in enumerate(order(mine.key), 1):
+        given = answer[f"case_{number}"]
+        yield Result(f"case_{number}", given == kind, given, None, "", given if given != kind else "")
+
+
+# --- 12-h: a fan on the fabric ---
+
+
+def draw_model(rng):
+    return {"k": rng.integer(11, 12), "shake": 100 * rng.integer(20, 30)}
+
+
+def speeds(netlist, k, trip_at=None, shake=0):
+    """Ticks of the model's pulses after a command of 16 384 codes, and the run; 1 for the end of it."""
+    length = 40_000_000 * 2**k // 10_000
+    extra = [(trip_at * length, "trip", 1)] if trip_at else []
+    run = drive(netlist, 9 * length, sorted([(10, "command", 16384), (20, "shake", shake), *extra]))
+    return run.changes("pulse", 1), length, run
+
+
+def judge_model(netlist, mine, seed):
+    edges, length, run = speeds(netlist, mine.k, shake=mine.shake)
+    rpm = 60 * 40e6 / np.diff(edges) if len(edges) > 8 else np.zeros(8)
+    middle = (edges[1:] + edges[:-1]) / 2 if len(edges) > 8 else np.zeros(8)
+    final = float(np.mean(rpm[-3:]))
+    yield Result("speed", abs(final - 1500) < 12, round(final), 1500, "r/min")
+    at = 1.5 * length
+    share = float(np.interp(at, middle, rpm)) / max(final, 1)
+    wanted = 1 - math.exp(-1.5)
+    yield Result("time", abs(share - wanted) < 0.05, round(share, 3), round(wanted, 3), "of the final speed")
+    trace = run.trace("vibration")
+    late = trace.ticks > 6 * length
+    ends = sorted(set(trace.values[late].tolist()))
+    turns = len(edges[edges > 6 * length])
+    right = ends == [-mine.shake, mine.shake] and abs(int(np.sum(late)) - 2 * turns) <= 3
+    yield Result("shake", right, f"{ends[:3]}", f"{-mine.shake} and {mine.shake}, once per turn", "codes")
+    edges, length, _ = speeds(netlist, mine.k, trip_at=5)
+    before, after = (int(np.sum((edges > a * length) & (edges < b * length))) for a, b in ((4, 5), (8, 9)))
+    yield Result("trip", before > 0 and after < 0.25 * before, f"{before}, then {after}", "far fewer after the trip", "turns")
+
+
+# --- 12-i: a controller under test ---
+
+UNITS = ("deaf", "late", "forgetful", "blind")
+
+
+def draw_unit(rng):
+    return {"unit": rng.integer(100, 999)}
+
+
+def unit_bench(unit):
+    """The bench with your controller on it: it promises to trip above 0.5 V r.m.s. for 50 ms, and 0.5 s without a pulse."""
+    return ControllerBench(int(unit), fault=UNITS[int(unit) * 7 % 4])
+
+
+def judge_unit(answer, mine, seed):
+    kind = UNITS[mine.unit * 7 % 4]
+    yield Result("fault", answer["fault"] == kind, answer["fault"], None, "", answer["fault"] if answer["fault"] != kind else "")
+    shaken = {"deaf": 0, "late": 0, "forgetful": 1, "blind": 1}[kind]
+    yield Result("early", answer["tripped_after_200_ms"] == shaken, answer["tripped_after_200_ms"], None)
+
+
+# --- what the learners are asked, and the hints ---
+
+
+def analog(*names):
+    return [answers.Port("analog_in", terminal=name) for name in names]
+
+
+def shown(*names):
+    return [answers.Port("host_reg", name=name, access="ro") for name in names]
+
+
+DIAGNOSES = {
+    "bearing": Hint(
+        "Do regular blows stand behind what you called a bearing?",
+        "A defect rings the housing high up, near 3200 Hz, in blows 3.6 times per turn.",
+        "Rough all over, with single knocks at no fixed distance, is no bearing: look at the kurtosis and the 1x.",
+    ),
+    "loose": Hint(
+        "Is the 1x smaller than it was, with knocks at random?",
+        "A loose sensor passes on a third of the motion and adds knocks over the whole spectrum.",
+        "A clean high 1x is no loose sensor; nor is one narrow hump near 3200 Hz.",
+    ),
+    "unbalance": Hint(
+        "How does the 1x grow when the speed grows a little?",
+        "Force goes with the square of the speed. Far above the resonance, ten per cent more speed gives about 21 % more.",
+        "1.0 to 1.2 is unbalance; 1.0 to 0.4 is the far side of a resonance.",
+    ),
+    "resonance": Hint(
+        "What happens to the 1x ten per cent above and below?",
+        "Near a resonance a small change of speed changes the 1x by a large factor.",
+        "1.0 at one speed, 0.3 at 10 % less: resonance. 1.0 and 0.8: unbalance.",
+    ),
+}
+
+lab = Lab(
+    "12_fan_monitor",
+    "The fan monitor",
+    [
+        Exercise(
+            "12-a", "Both channels in mm/s²", points=3, objective="scale two channels with their own constants",
+            kind=answers.Design(ports=analog("fan A bearing", "fan B bearing") + shown("a", "b")),
+            parameters=draw_scale, judge=judge_scale, answer="Scale",
+            criteria=[
+                Criterion("a", "fan A is scaled", points=1, hint="zero"),
+                Criterion("b", "fan B is scaled with its own constants", points=1, hint="own"),
+                Criterion("ends", "both are right at the ends of the range", points=1, hint="wide"),
+            ],
+            hints={
+                "zero": Hint("Which code means 0 V?", "Take the zero code off first, then multiply.", "Code 1100, zero 100, gain 0.05: 50."),
+                "own": Hint("Whose constants did channel b get?", "Each channel has a zero and a gain of its own.",
+                            "Zero 100 for one and -80 for the other: code 0 means -100 and +80 codes."),
+                "wide": Hint("How large is a reading at full scale?", "Code 8 388 607 times the gain is almost half a million. 20 bits hold it.",
+                             "16 bits end at 32 767; a reading of 40 000 comes out as -25 536."),
+            },
+        ),
+        Exercise(
+            "12-b", "Broadband velocity", points=4, objective="integrate acceleration to velocity on the fabric",
+            kind=answers.Design(ports=analog("fan B bearing") + shown("velocity")),
+            parameters=draw_velocity, judge=judge_velocity, answer="Broadband",
+            criteria=[
+                Criterion("tone", "a tone reads its r.m.s. velocity", points=2, hint="integral"),
+                Criterion("fall", "four times the frequency gives a quarter", points=1, hint="sum"),
+                Criterion("offset", "a constant changes nothing", points=1, hint="constant"),
+            ],
+            hints={
+                "integral": Hint("What is added to the velocity in each sample?",
+                                 "Acceleration times the sample time: in µm/s that is 1000/3200 of it, so 5 in sixteenths.",
+                                 "A hundred samples of 32 mm/s²: 100 times 5 times 32 sixteenths are 1000 µm/s."),
+                "peak": Hint("Peak or r.m.s.?", "The r.m.s. value is the root of the mean of the squares.", "A sine of peak 100 has 70.7."),
+                "sum": Hint("Do you sum up, or scale?", "Only a sum falls with 1/f. The velocity keeps what it had, less a little.",
+                            "At 25 Hz and 100 Hz, equal acceleration: 4 to 1 in velocity."),
+                "constant": Hint("What does a sum make of a constant?", "A ramp, or with a leak an offset. Take the slow mean off before you sum.",
+                                 "0.02 m/s² for 10 s makes 200 mm/s."),
+            },
+        ),
+        Exercise(
+            "12-c", "Once per turn in mm/s", points=3, objective="turn the registers of the 1x detector into amplitude and phase",
+            kind=answers.Function(takes=("real", "imag", "count", "gain", "hz"), result=answers.Array()),
+            judge=judge_once, answer="once_per_turn",
+            criteria=[
+                Criterion("size", "the r.m.s. velocity is right", points=1, hint="chain"),
+                Criterion("phase", "the phase is that of the velocity", points=1, hint="quarter"),
+                Criterion("still", "a fan that stands still reads 0", points=1, hint="zero"),
+            ],
+            hints={
+                "chain": Hint("Which units does each step carry?", "codes: 2 |z| / (count 2**14). Then gain, then 1/(2 pi f), then 1/sqrt(2).",
+                              "981 mm/s² peak at 25 Hz: 6.24 mm/s peak, 4.41 mm/s r.m.s."),
+                "rms": Hint("Peak or r.m.s.?", "Divide the peak by the root of two.", "6.24 peak is 4.41 r.m.s."),
+                "omega": Hint("Hz or radians?", "Divide by 2 pi f, not by f.", "981 / 25 = 39.2; 981 / 157 = 6.24."),
+                "quarter": Hint("Which comes first, acceleration or velocity?", "The velocity is a quarter of a turn behind: 90 degrees less.",
+                                "Acceleration at 120 degrees: velocity at 30."),
+                "zero": Hint("What do you divide by when nothing turns?", "count and hz are 0: return 0 and 0 then.", "Ask first, divide later."),
+            },
+        ),
+        Exercise(
+            "12-d", "Alarm and trip", points=5, objective="build a trip that needs no host",
+            kind=answers.Design(ports=[*analog("fan B bearing"), answers.Port("digital_out", terminal="lamp"),
+                                       answers.Port("digital_out", terminal="fan B trip"),
+                                       answers.Port("host_reg", name="clear", access="rw")]),
+            parameters=draw_guard, judge=judge_guard, answer="Protect",
+            criteria=[
+                Criterion("alarm", "the lamp shows the alarm", points=1, hint="alarm"),
+                Criterion("hold", "it trips at the right sample of a long excess", points=1, hint="hold"),
+                Criterion("latch", "it stays tripped when the fan is calm again", points=1, hint="latch"),
+                Criterion("clear", "clear resets it, but not while the fan shakes", points=1, hint="clear"),
+                Criterion("dead", "it trips with a host that died with clear at 1", points=1, hint="dead"),
+            ],
+            hints={
+                "alarm": Hint("When does the lamp go on, and off?", "It follows level > alarm, sample by sample; equal is no alarm.",
+                              "alarm 3000: 3001 on, 3000 off."),
+                "hold": Hint("Which count do you compare?", "Count the samples in a row above the limit.", "hold 3: samples 1, 2, 3 above; trip with the third."),
+                "one_sample": Hint("What does your count hold in the tick of the comparison?", "A register has its old value until the next tick: hold - 1 at the last sample.",
+                                   "hold 3: at the third sample the register still says 2."),
+                "bursts": Hint("What happens to your count when the level falls?", "The excess must be without a gap: back to 0 at once. Equal to the limit is no excess.",
+                               "hold 3: above, above, below, above: the count is 1."),
+                "latch": Hint("What turns the relay off?", "Only clear may. A level that has fallen is no reason.", "A tripped fan stops, and is calm: it must not start again."),
+                "clear": Hint("Under which two conditions may the trip go?", "clear has risen, and the level is not above the alarm.", "Clear while it shakes: nothing. Clear when calm: off."),
+                "dead": Hint("What does clear hold after the host has died?", "Whatever it wrote last, for ever. Act on the change from 0 to 1, not on the value.",
+                             "clear at 1 since yesterday is no press of a button."),
+            },
+        ),
+        Exercise(
+            "12-e", "A log without a gap", points=4, objective="size a log for the worst stall and number its words",
+            kind=answers.Design(ports=[*analog("fan B bearing"), answers.Port("host_stream", name="log")]),
+            parameters=draw_log, judge=judge_log, answer="Log",
+            criteria=[
+                Criterion("words", "each word is the largest of 16 samples", points=1, hint="largest"),
+                Criterion("stall", "nothing is lost in your worst stall", points=1, hint="depth"),
+                Criterion("number", "in a longer stall the numbers tell the loss", points=1, hint="count"),
+                Criterion("size", "the queue is not larger than twice the need", points=1, hint="size"),
+            ],
+            hints={
+                "largest": Hint("Over which samples do you take the largest?", "Begin with 0, take the larger one 16 times, then put.", "3, -9, 5: the largest size is 9."),
+                "depth": Hint("How many words come while the host sleeps?", "200 words a second times the stall, and some for the burst that is due.", "A stall of 0.25 s: 50 words, and a few."),
+                "count": Hint("Does the number go on when a word is lost?", "Number each word that is due, whether it found room or not. try_put never waits.", "5, 6, (7 lost), 8."),
+                "size": Hint("How much memory is needed?", "Between the need and twice the need.", "50 words are needed: 64 will do, 4096 are waste."),
+            },
+        ),
+        Exercise(
+            "12-f", "Balance fan B", points=4, objective="balance a rotor with one trial weight to its permitted residual",
+            kind=answers.Record(permitted_gmm=answers.Number(unit="g mm"), mass_g=answers.Number(unit="g"), angle_deg=answers.Number(unit="degrees")),
+            parameters=draw_rotor, judge=judge_balance, answer="balance",
+            criteria=[
+                Criterion("permitted", "the permitted residual is right", points=1, hint="grade"),
+                Criterion("better", "the weight halves the unbalance at least", points=1, hint="sign"),
+                Criterion("residual", "the residual is under the permitted one", points=2, hint="exact"),
+            ],
+            hints={
+                "grade": Hint("What is the grade a speed of?", "e = G / omega, U = e times the rotor's mass; mind g and mm.", "G 6.3, 3000 r/min, 10 kg: 20.05 µm, 200.5 g mm."),
+                "rpm": Hint("r/min or rad/s?", "omega = 2 pi n / 60.", "3000 r/min are 314.16 rad/s."),
+                "sign": Hint("Which way does the correction point?", "Opposite to the heavy spot: -before / alpha, with the trial weight taken off.", "Heavy at 72 degrees: correct at 252."),
+                "twice": Hint("Is the unbalance twice what it was?", "Then the weight sits on the heavy spot. The minus sign is missing.", "Heavy at 72: the weight belongs at 252, not at 72."),
+                "exact": Hint("Are all three runs complex numbers at one speed?", "alpha = (after - before) / trial, trial with its angle.", "20 g at 30 degrees is 17.3 + 10j."),
+            },
+        ),
+        Exercise(
+            "12-g", "Four faults", points=4, objective="diagnose four faults from their signals",
+            kind=answers.Record(**{f"case_{n}": answers.Text(CASES) for n in (1, 2, 3, 4)}),
+            parameters=draw_cases, judge=judge_cases, answer="diagnoses",
+            criteria=[Criterion(f"case_{n}", f"case {n} is named", points=1, hint="bearing") for n in (1, 2, 3, 4)],
+            hints=DIAGNOSES,
+        ),
+        Exercise(
+            "12-h", "A fan on the fabric", points=4, objective="build a fan model in fixed point on the fabric",
+            kind=answers.Design(ports=[answers.Port("digital_out", terminal="pulse"), answers.Port("analog_out", terminal="vibration"),
+                                       answers.Port("analog_in", terminal="command"), answers.Port("digital_in", terminal="trip"),
+                                       answers.Port("host_reg", name="shake", access="rw")]),
+            parameters=draw_model, judge=judge_model, answer="FanModel",
+            criteria=[
+                Criterion("speed", "it reaches the commanded speed", points=1, hint="speed"),
+                Criterion("time", "it takes its time constant", points=1, hint="time"),
+                Criterion("shake", "it shakes once per turn", points=1, hint="shake"),
+                Criterion("trip", "it runs down after a trip", points=1, hint="trip"),
+            ],
+            hints={
+                "speed": Hint("Which rule brings the speed to the command?", "Add a part of (target - speed); at rest they are equal.", "Part 1/4: 0, 25, 44, 58 of 100."),
+                "time": Hint("Which part of the difference in one turn of the loop?", "1 / 2**k gives a time constant of 2**k loops.", "k = 3: 63 % after 8 loops."),
+                "shake": Hint("What tells the half of the turn?", "The top bit of the angle: + in one half, - in the other.", "angle[31] is 0 in the first half."),
+                "trip": Hint("What is the target after a trip?", "0: the fan coasts, with the same time constant.", "Power off: the target is 0, not the speed."),
+            },
+        ),
+        Exercise(
+            "12-i", "A controller under test", points=3, objective="find what is wrong with a controller by testing it",
+            kind=answers.Record(tripped_after_200_ms=answers.Number(whole=True), fault=answers.Text(UNITS)),
+            parameters=draw_unit, judge=judge_unit, answer="finding",
+            criteria=[
+                Criterion("early", "its reaction to 200 ms of shaking is reported", points=1, hint="early"),
+                Criterion("fault", "the broken promise is named", points=2, hint="deaf"),
+            ],
+            hints={
+                "early": Hint("What does the trip line say after 200 ms of shaking?", "Read rig.host.tripped: 1 or 0.", "A promise of 50 ms: 1 is right at 200 ms."),
+                "deaf": Hint("Does it never trip on vibration?", "Shake it for two seconds before you call it deaf.", "No trip after 0.2 s and a trip after 1 s is late, not deaf."),
+                "late": Hint("Did it trip at all?", "Late means: not after 200 ms, but after two seconds.", "Promise 50 ms, trip after 500 ms: late."),
+                "forgetful": Hint("What became of the trip when the shaking stopped?", "Forgetful means: tripped while shaken, no longer after.", "1, then 0."),
+                "blind": Hint("Which test has to do with pulses?", "Blind means: trips on vibration and keeps the trip, but not when pulses stop.", "All vibration tests right: then it is the pulses."),
+            },
+        ),
+    ],
+)
