@@ -7,9 +7,11 @@ process of its own, is run by ``test_every_lab.py`` as well.
 from __future__ import annotations
 
 import contextlib
+import importlib.util
 import io
 import linecache
 import os
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -58,6 +60,7 @@ class Replay:
 def replay(name: str, learner: str, *, looks: bool = True) -> Replay:
     """Run all code cells of a solution; without ``looks``, leave out those that only look at a design."""
     done = Replay(read_source(ROOT / "solutions" / name), learner)
+    beside_the_notebook(ROOT / "solutions" / name / "exercises.py")
     names: dict[str, Any] = {"__name__": "__main__", "display": lambda picture: None}
     with as_learner(done):
         for number, cell in enumerate(done.source.notebook.cells):
@@ -71,6 +74,15 @@ def replay(name: str, learner: str, *, looks: bool = True) -> Replay:
                 fails = "raises-exception" in cell.metadata.get("tags", [])
                 run_code(cell.source, names, f"<{name} cell {number} of {learner}>", fails)
     return done
+
+
+def beside_the_notebook(path: Path) -> None:
+    """Let cells import ``exercises``, as they can where the notebook lies in the same folder."""
+    spec = importlib.util.spec_from_file_location("exercises", path)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["exercises"] = module
+    spec.loader.exec_module(module)
 
 
 def only_looks(source: str) -> bool:
