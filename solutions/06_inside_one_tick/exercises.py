@@ -294,7 +294,7 @@ def judge_stall(netlist, mine, seed):
     good = found == wanted and run.at("taken", 189) == int(given[-1]) and len(found) > 10
     shown = f"{run.at('taken', 189)} taken of {int(given[-1])} given; {_first_wrong(found, wanted)}"
     yield Result("gaps", good, shown, "as many as were given, all right")
-    stalls = [(4, "offer", 1), *pattern(rng, "ready", 150, 0.5), (150, "offer", 0), (160, "ready", 1)]
+    stalls = [*pattern(rng, "offer", 150, 0.6), *pattern(rng, "ready", 160, 0.5), (150, "offer", 0), (160, "ready", 1)]
     found, wanted, run, _, given = passed_on(netlist, mine, 200, stalls)
     lost = run.at("taken", 199) - int(given[-1])
     shown = f"{run.at('taken', 199)} taken of {int(given[-1])} given; {_first_wrong(found, wanted)}"
