@@ -281,7 +281,7 @@ LINES = 256
 
 
 def draw_line(rng):
-    line = rng.integer(40, 90)
+    line = rng.integer(30, 60)
     line += line == LINES // 4  # there, folded and not folded are the same line
     return {"hz": RATE - line * RATE / LINES, "level": 1000 * rng.integer(20, 60)}
 
@@ -294,8 +294,8 @@ def judge_line(netlist, mine, seed):
     rng = Draw("line", seed)
     level, heard = mine.level, round(abs(mine.hz - RATE) * LINES / RATE)
     at = line_of(netlist)
-    hint = "not_folded" if at == round(mine.hz * LINES / RATE) % LINES else ""
-    yield Result("line", at == heard, f"line {at}" if at else "no line", None, "", hint)
+    mirrored = at == round((mine.hz - RATE / 2) * LINES / RATE)
+    yield Result("line", at == heard, f"line {at}" if at else "no line", None, "", "mirror" if mirrored else "")
     if not at:
         raise AnswerFault("your design answers to no line of the spectrum: an impulse in the middle of a block leaves "
                           "real and imag at 0", "recurrence")
@@ -729,11 +729,10 @@ lab = Lab(
                     "At the distance to the nearest multiple of the sample rate. Divide by the distance of the lines.",
                     "1300 Hz at 2000 samples/s appears at 700 Hz; with lines 10 Hz apart that is line 70.",
                 ),
-                "not_folded": Hint(
-                    "Has your line a number above half the block?",
-                    "Lines above the middle are those below it, mirrored, only for an ideal recurrence; take the line where "
-                    "the tone appears, 1 to 127.",
-                    "1300 Hz at 2000 samples/s with lines 10 Hz apart: line 70, not 130.",
+                "mirror": Hint(
+                    "Does a tone a little below the sample rate appear high or low?",
+                    "Low: it is folded back from half the rate, as a strip of paper. You counted on from half the rate.",
+                    "1300 Hz at 2000 samples/s is 300 above the fold, so it appears 300 below it: at 700 Hz, not at 300.",
                 ),
                 "recurrence": Hint(
                     "What is in s1 and s2 after an impulse?",

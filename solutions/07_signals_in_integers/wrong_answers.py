@@ -248,7 +248,7 @@ wrong_answers = [
     WrongAnswer("07-f", "64 bits to be safe", cic(width=64), "size", "narrow", alone=True),
     # 07-g
     WrongAnswer("07-g", "the line next to it", line(line="(line + 1)"), "line", "fold", alone=True),
-    WrongAnswer("07-g", "not folded", line(line="(mine_g.hz * 256 / RATE - 128)"), "line", "fold"),
+    WrongAnswer("07-g", "counted on from half the rate", line(line="(mine_g.hz * 256 / RATE - 128)"), "line", "mirror", alone=True),
     WrongAnswer("07-g", "no factor 2 for the negative frequency", line(scale=7), "scale", "half", alone=True),
     WrongAnswer("07-g", "an eighth", line(scale=9), "scale", "scale"),
     WrongAnswer("07-g", "rings on", line(after="s, self.s1"), "again", "afresh", alone=True),
