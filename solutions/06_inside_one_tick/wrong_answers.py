@@ -108,34 +108,6 @@ HALF = STALL.split("        b_room =")[0] + '''        if self.b_valid and self.
             self.a_valid = 1
 '''
 
-HALF = '''
-class Stall(Design):
-    offer = HostReg(bit)
-    ready = HostReg(bit)
-    given = HostReg(unsigned(8), access="ro")
-    taken = HostReg(unsigned(8), access="ro")
-    out = HostReg(unsigned(16), access="ro")
-    a = Reg(unsigned(16))
-    a_valid = Reg(bit)
-    b = Reg(unsigned(16))
-    b_valid = Reg(bit)
-
-    @clocked
-    def go(self):
-        if self.b_valid and self.ready:
-            self.out = self.b
-            self.taken = self.taken + 1
-            self.b_valid = 0
-        elif not self.b_valid and self.a_valid:
-            self.b = self.a + mine_e.offset
-            self.b_valid = 1
-            self.a_valid = 0
-        if self.offer and not self.a_valid:
-            self.a = (self.given + 1) * unsigned(8)(mine_e.gain)
-            self.given = self.given + 1
-            self.a_valid = 1
-'''
-
 SMOOTH = '''
 class Smooth(Design):
     accel = AnalogIn("fan B bearing")
