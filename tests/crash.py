@@ -31,6 +31,7 @@ from tests.instructor.conftest import CLASS, SCORES, SOURCE  # noqa: E402
 LEARNERS = {f"{name}{number}": name for number in (1, 2) for name in CLASS}
 BY_HAND = {"bob1": 1.5, "dee2": 0.25}
 COMMENT = "seen in the lab"
+MARK = "TICKBENCH_CRASH_TEST"  # in the environment of every process that a run starts
 
 
 def prepare(folder: Path) -> Path:
@@ -157,22 +158,33 @@ def _attempts(course: Path) -> Counter[str]:
     return found
 
 
-def orphans(zygote: int) -> int:
-    """Children of the warmed process that live on although nobody waits for them."""
+def orphans() -> int:
+    """Processes of killed runs that live on: all that bear this run's mark, without what the runner itself keeps warm."""
+    until = time.monotonic() + 5
+    while _marked() and time.monotonic() < until:
+        time.sleep(0.02)
+    return len(_marked())
+
+
+def _marked() -> set[int]:
     import psutil
 
-    until = time.monotonic() + 5
-    while time.monotonic() < until:
-        if not psutil.Process(zygote).children(recursive=True):
-            return 0
-        time.sleep(0.02)
-    return len(psutil.Process(zygote).children(recursive=True))
+    kept = {os.getpid(), *(child.pid for child in psutil.Process().children())}
+    found = set()
+    for process in Path("/proc").glob("[0-9]*"):
+        try:
+            if f"{MARK}={os.environ[MARK]}".encode() in (process / "environ").read_bytes():
+                found.add(int(process.name))
+        except OSError:
+            continue  # it has ended, or is another user's
+    return found - kept
 
 
 def run(kills: int, seed: int) -> dict[str, Any]:
     from instructor.run import best_runner
 
     warnings.simplefilter("ignore")
+    os.environ[MARK] = f"{os.getpid()}"
     rng = random.Random(seed)
     totals: Counter[str] = Counter(lost=0, duplicated=0, manual_changed=0, orphans=0)
     with tempfile.TemporaryDirectory(prefix="crash-") as name:
@@ -190,7 +202,7 @@ def run(kills: int, seed: int) -> dict[str, Any]:
                 totals += damage(course)
                 shutil.rmtree(course)
                 rounds += 1
-            totals["orphans"] += orphans(runner._process.pid)  # the runner has no need to show its process to others
+            totals["orphans"] += orphans()
         finally:
             runner.close()
     names = ("lost", "duplicated", "manual_changed", "orphans")
