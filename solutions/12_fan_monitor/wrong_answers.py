@@ -216,7 +216,7 @@ wrong_answers = [
     WrongAnswer("12-e", "sixteen words", log(depth="16"), "stall", "depth", alone=True),
     WrongAnswer("12-e", "only stored words are numbered", log(put="self.number = self.number + (unsigned(8)(1) if "
                 "self.log.try_put(cat(self.number, largest)) else unsigned(8)(0))"), "number", "count", alone=True),
-    WrongAnswer("12-e", "much to be safe", log(depth="170"), "size", "size"),
+    WrongAnswer("12-e", "much to be safe", log(depth="3 * depth"), "size", "size"),
     # 12-f
     WrongAnswer("12-f", "r/min for rad/s", balance(permitted="1000 * 6.3 * mine_f.mass_kg / 1480"), "permitted", "rpm", alone=True),
     WrongAnswer("12-f", "without the minus sign", balance("-correction"), "better", "twice"),

@@ -11,6 +11,7 @@ import importlib.util
 import io
 import linecache
 import os
+import re
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -87,7 +88,7 @@ def beside_the_notebook(path: Path) -> None:
 
 def only_looks(source: str) -> bool:
     """True for a cell that makes nothing that an answer needs."""
-    return any(word in source for word in LOOKS) and not source.startswith("def ")
+    return any(word in source for word in LOOKS) and not re.search(r"^def ", source, re.M)
 
 
 def run_code(code: str, names: dict[str, Any], place: str, fails: bool = False) -> None:
