@@ -26,6 +26,7 @@ TOKEN = "loopback"
 SETTINGS = {
     "apputils-extension/notification": {"fetchNews": "false", "checkForUpdates": False},
     "docmanager-extension/plugin": {"autosave": False},
+    "notebook-extension/tracker": {"windowingMode": "none"},  # all cells are in the page, so that a test can see them
 }
 
 
