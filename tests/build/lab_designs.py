@@ -67,6 +67,7 @@ def _defined(folder: Path, scratch: Path) -> Iterator[tuple[str, Netlist]]:
 
     source = read_source(folder)
     os.chdir(build_lab(folder, scratch))
+    sys.path.insert(0, "")  # as in a kernel: a notebook imports from its own folder
     shell = InteractiveShell.instance()
     collect_into(lambda answer: None)
     seen: dict[str, Any] = {}
