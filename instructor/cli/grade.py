@@ -82,7 +82,9 @@ def grade(
             if runner is not None:
                 runner.close()
     except (CourseFault, NoSandbox, OSError, sqlite3.Error) as error:
-        raise click.exceptions.ClickException(str(error)) from None
+        fault = click.exceptions.ClickException(str(error))
+        fault.exit_code = 3
+        raise fault from None
     if as_json:
         click.echo(json.dumps({"submissions": [o.as_json() for o in outcomes]}, indent=1, ensure_ascii=False))
     else:
