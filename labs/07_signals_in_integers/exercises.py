@@ -385,8 +385,8 @@ def draw_control(rng):
 def judge_control(netlist, mine, seed):
     rng = Draw("control", seed)
     target = rng.integer(180, 260)
-    speed, command = closed(netlist, mine, [target] * 250)
-    wanted = target * step_response(mine, 250)
+    speed, command = closed(netlist, mine, [target] * 150)
+    wanted = target * step_response(mine, 150)
     error = float(np.abs(speed - wanted).max())
     at = int(np.argmax(np.abs(speed - wanted)))
     yield Result("response", error < 0.02 * target + 2, f"{speed[at]:.0f} in cycle {at}", f"{wanted[at]:.0f}", "r/min")
@@ -400,17 +400,17 @@ def judge_control(netlist, mine, seed):
 
 
 def _small(netlist, mine, error):
-    """By how much an error of 1 r/min moves the command in 399 cycles, and by how much it should."""
-    found = opened(netlist, np.full(700, 1000), np.r_[np.full(300, 900), np.full(400, 1000 - error)])
-    return int(found[-1] - found[300]), round(error * 399 * mine.ki / 256)
+    """By how much an error of 1 r/min moves the command in 249 cycles, and by how much it should."""
+    found = opened(netlist, np.full(350, 1000), np.r_[np.full(100, 900), np.full(250, 1000 - error)])
+    return int(found[-1] - found[100]), round(error * 249 * mine.ki / 256)
 
 
 def _windup(netlist, mine):
     """The speed wanted is out of reach for a long time, above and below: how long does the command stay at its limit after that?"""
-    _, high = closed(netlist, mine, [4000] * 900 + [1500] * 300)
-    _, low = closed(netlist, mine, [-4000] * 900 + [1500] * 300)
-    free = [np.flatnonzero(np.asarray(high[900:]) < 32700), np.flatnonzero(np.asarray(low[900:]) > 60)]
-    waits = max(int(one[0]) if len(one) else 300 for one in free)
+    _, high = closed(netlist, mine, [4000] * 500 + [1500] * 50)
+    _, low = closed(netlist, mine, [-4000] * 300 + [1500] * 50)
+    free = [np.flatnonzero(np.asarray(high[500:]) < 32700), np.flatnonzero(np.asarray(low[300:]) > 60)]
+    waits = max(int(one[0]) if len(one) else 50 for one in free)
     return Result("windup", waits <= 5, waits, "at most 5", "cycles")
 
 
