@@ -36,6 +36,8 @@ def configure(c: Any, root: str | Path, course_id: str = "tickbench") -> None:
         OWN + "ClearHiddenTests",
         "nbconvert.preprocessors.CSSHTMLHeaderPreprocessor",
     ]
+    # Formulas as MathML, drawn by the browser itself: nbconvert's own way fetches a program from the network.
+    c.HTMLExporter.filters = {"markdown2html": "instructor.grading.formulas.to_html"}
 
 
 def _hand_out(c: Any) -> None:
