@@ -12,6 +12,7 @@ from simkit.check.run import Job, RunResult
 from simkit.check.run.live import Judge
 
 from .bubblewrap import BubblewrapRunner
+from .landlock import LandlockRunner
 from .plain import PlainRunner
 from .zygote.runner import ZygoteFault, ZygoteRunner
 
@@ -35,7 +36,7 @@ class NoSandbox(Exception):
     """This computer offers no way to run untrusted code; the text says what to do."""
 
 
-SANDBOXES: tuple[type[Runner], ...] = (ZygoteRunner, BubblewrapRunner)  # the fastest first
+SANDBOXES: tuple[type[Runner], ...] = (ZygoteRunner, BubblewrapRunner, LandlockRunner)  # the fastest first
 
 
 def best_runner(trust: bool = False) -> Runner:

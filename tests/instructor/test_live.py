@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from instructor.judge import Judges
-from instructor.run import BubblewrapRunner, PlainRunner, ZygoteRunner
+from instructor.run import BubblewrapRunner, LandlockRunner, PlainRunner, ZygoteRunner
 from simkit.check import load_lab
 from simkit.check.collected import answers_of, live_of
 from simkit.check.draw import private_seed
@@ -57,7 +57,9 @@ def lab(tmp_path_factory):
     return folder
 
 
-@pytest.fixture(scope="module", params=[ZygoteRunner, BubblewrapRunner, PlainRunner], ids=lambda kind: kind.__name__)
+@pytest.fixture(
+    scope="module", params=[ZygoteRunner, BubblewrapRunner, LandlockRunner, PlainRunner], ids=lambda kind: kind.__name__
+)
 def runner(request):
     made = request.param()
     why = made.missing()

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from instructor.run import BubblewrapRunner, ZygoteRunner
+from instructor.run import BubblewrapRunner, LandlockRunner, ZygoteRunner
 from simkit.check.run import Cell, Job, Limits
 from tests.instructor.conftest import CLASS, SCORES
 from tests.instructor.test_two_doors import grade, scores
@@ -146,7 +146,7 @@ def test_two_learners_never_share_a_random_stream(tmp_path):
 GRADER = """
 import sys, os
 sys.path.insert(0, {root!r})
-from instructor.run import BubblewrapRunner, ZygoteRunner
+from instructor.run import BubblewrapRunner, LandlockRunner, ZygoteRunner
 from simkit.check.run import Cell, Job, Limits
 runner = {kind}()
 code = "import subprocess, os, sys, time\\nsubprocess.Popen(['sleep', '{mark}'], start_new_session=True)\\ntime.sleep(600)"
@@ -155,7 +155,7 @@ runner.run(Job([Cell(0, code)], {folder!r}, "ada", Limits(cell_seconds=600, seco
 """
 
 
-@pytest.mark.parametrize("kind", [ZygoteRunner, BubblewrapRunner])
+@pytest.mark.parametrize("kind", [ZygoteRunner, BubblewrapRunner, LandlockRunner])
 def test_a_child_outlives_nobody(kind, tmp_path):
     """The grader is killed with signal 9 while a learner's code runs; soon nothing of it is left, whatever it started."""
     tmp_path.chmod(0o755)

@@ -10,6 +10,7 @@ import ctypes
 import ctypes.util
 import errno
 import os
+from collections.abc import Sequence
 
 ALLOWED = """
 access alarm arch_prctl brk capget chdir chmod clock_getres clock_gettime clock_nanosleep close close_range copy_file_range
@@ -46,8 +47,12 @@ class _Compare(ctypes.Structure):
     _fields_ = [("arg", ctypes.c_uint), ("op", ctypes.c_int), ("a", ctypes.c_uint64), ("b", ctypes.c_uint64)]
 
 
-def program() -> bytes:
-    """The filter as the kernel takes it: an array of 8-byte instructions.  Raises :class:`NoSeccomp`."""
+def program(without: Sequence[str] = (), own_only: bool = False, pretended: Sequence[str] = ()) -> bytes:
+    """The filter as the kernel takes it: an array of 8-byte instructions.  Raises :class:`NoSeccomp`.
+
+    ``without`` names calls that are not to be allowed; ``own_only`` lets a process set only its own limits, send only over
+    sockets that are connected already, and make none but pairs of them; ``pretended`` do nothing and say that they did.
+    """
     name = ctypes.util.find_library("seccomp") or "libseccomp.so.2"
     try:
         library = ctypes.CDLL(name, use_errno=True)
@@ -60,10 +65,17 @@ def program() -> bytes:
         raise NoSeccomp("libseccomp cannot make a filter here")
     try:
         for call in ALLOWED:
-            _rule(library, context, ALLOW, call)
+            if call not in without:
+                _rule(library, context, ALLOW, call)
+        for call in pretended:
+            _rule(library, context, ERRNO, call)
+        if own_only:
+            _rule(library, context, ALLOW, "prlimit64", _Compare(0, MASKED_EQ, 0xFFFFFFFF, 0))
+            _rule(library, context, ALLOW, "sendto", _Compare(4, MASKED_EQ, (1 << 64) - 1, 0))
         _rule(library, context, ERRNO | errno.ENOSYS, "clone3")
         _rule(library, context, ALLOW, "clone", _Compare(0, MASKED_EQ, NEW_NAMESPACES, 0))
-        _rule(library, context, ALLOW, "socket", _Compare(0, MASKED_EQ, 0xFFFFFFFF, AF_UNIX))
+        if "socket" not in without:
+            _rule(library, context, ALLOW, "socket", _Compare(0, MASKED_EQ, 0xFFFFFFFF, AF_UNIX))
         return _exported(library, context)
     finally:
         library.seccomp_release(ctypes.c_void_p(context))
