@@ -165,7 +165,7 @@ def draw_counted(rng):
 
 def judge_counted(netlist, mine, seed):
     rng = Draw("counted", seed)
-    more = rng.integer(5, 20)
+    more = mine.depth + rng.integer(3, 12)
     run = drive(netlist, 400, _arrive(20, 6))
     free = run.at("taken", 200), run.at("lost", 200), run.at("overflow", 200)
     yield Result("through", free == (6, 0, 0), f"{free[0]} taken, {free[1]} lost, overflow {free[2]}",

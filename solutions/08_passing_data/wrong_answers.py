@@ -218,13 +218,13 @@ def turns(what="1 << n", hold="mine_i.hold"):
 TRUE = "mine_a.n * (mine_a.n + 1) // 2"
 wrong_answers = [
     # 08-a
-    WrongAnswer("08-a", "the slow reader sees every booking", f'sums["slow"] = {TRUE}', "slow", "every", alone=True),
-    WrongAnswer("08-a", "the slow reader gets its share", f'sums["slow"] = round({TRUE} / mine_a.slow)', "slow", "share",
+    WrongAnswer("08-a", "the slow reader sees every booking", f'sums = {{**sums, "slow": {TRUE}}}', "slow", "every", alone=True),
+    WrongAnswer("08-a", "the slow reader gets its share", f'sums = {{**sums, "slow": round({TRUE} / mine_a.slow)}}', "slow", "share",
                 alone=True),
-    WrongAnswer("08-a", "the fast reader sees each booking once", f'sums["fast"] = {TRUE}', "fast", "once", alone=True),
-    WrongAnswer("08-a", "the first of each group", 'sums["slow"] = sum(range(1, mine_a.n + 1, mine_a.slow))', "slow", "slow",
+    WrongAnswer("08-a", "the fast reader sees each booking once", f'sums = {{**sums, "fast": {TRUE}}}', "fast", "once", alone=True),
+    WrongAnswer("08-a", "the first of each group", 'sums = {**sums, "slow": sum(range(1, mine_a.n + 1, mine_a.slow))}', "slow", "slow",
                 alone=True),
-    WrongAnswer("08-a", "one repeat too many", f'sums["fast"] = (mine_a.fast + 1) * {TRUE}', "fast", "fast", alone=True),
+    WrongAnswer("08-a", "one repeat too many", f'sums = {{**sums, "fast": (mine_a.fast + 1) * {TRUE}}}', "fast", "fast", alone=True),
     # 08-b
     WrongAnswer("08-b", "the newest comes out of the queue", station(
         "if self.sensor.valid: self.queue.try_put(self.sensor.value)",
@@ -241,12 +241,12 @@ wrong_answers = [
     WrongAnswer("08-b", "a queue that is too short", station().replace("Fifo(signed(24), 16)", "Fifo(signed(24), 4)"),
                 "every", "every", alone=True),
     # 08-c
-    WrongAnswer("08-c", "equal in the long run", 'depth["burst"] = 1', "burst", "average", alone=True),
-    WrongAnswer("08-c", "the words that were taken", 'depth["burst"] = round(mine_c.burst * mine_c.write / mine_c.read)',
+    WrongAnswer("08-c", "equal in the long run", 'depth = {**depth, "burst": 1}', "burst", "average", alone=True),
+    WrongAnswer("08-c", "the words that were taken", 'depth = {**depth, "burst": round(mine_c.burst * mine_c.write / mine_c.read)}',
                 "burst", "", alone=True),
-    WrongAnswer("08-c", "the whole burst", 'depth["burst"] = mine_c.burst', "burst", "spare", alone=True),
-    WrongAnswer("08-c", "half of the stall", 'depth["stall"] //= 2', "stall", "stall", alone=True),
-    WrongAnswer("08-c", "twice to be safe", 'depth["stall"] *= 2', "stall", "spare", alone=True),
+    WrongAnswer("08-c", "the whole burst", 'depth = {**depth, "burst": mine_c.burst}', "burst", "spare", alone=True),
+    WrongAnswer("08-c", "half of the stall", 'depth = {**depth, "stall": depth["stall"] // 2}', "stall", "stall", alone=True),
+    WrongAnswer("08-c", "twice to be safe", 'depth = {**depth, "stall": depth["stall"] * 2}', "stall", "spare", alone=True),
     # 08-d
     WrongAnswer("08-d", "every sample counts as lost", counted(loss="self.overflow = 1",
                 always="self.lost = min(self.lost, 254) + 1"), "through", "through"),
@@ -256,7 +256,7 @@ wrong_answers = [
                 "through", "through"),
     WrongAnswer("08-d", "counts by two", counted(loss="self.overflow = 1; self.lost = 255 if self.lost > 253 else self.lost + 2"),
                 "count", "count", alone=True),
-    WrongAnswer("08-d", "another depth", counted(depth="2 * mine_d.depth"), "count", "count"),
+    WrongAnswer("08-d", "another depth", counted(depth="2 * mine_d.depth"), "count", "depth"),
     WrongAnswer("08-d", "a flag that follows the queue", counted(clear="self.overflow = not self.queue.ready",
                 loss="self.lost = min(self.lost, 254) + 1"), "sticky", "sticky"),
     WrongAnswer("08-d", "the flag goes with the next sample",
@@ -268,12 +268,12 @@ wrong_answers = [
     WrongAnswer("08-d", "the count wraps", counted(loss="self.overflow = 1; self.lost = self.lost + 1"), "full", "full",
                 alone=True),
     # 08-e
-    WrongAnswer("08-e", "the counter stood still", 'torn["upper_first"] = first', "upper_first", "whole", alone=True),
-    WrongAnswer("08-e", "all from the second read", 'torn["lower_first"] = first + mine_e.gap', "lower_first", "whole",
+    WrongAnswer("08-e", "the counter stood still", 'torn = {**torn, "upper_first": first}', "upper_first", "whole", alone=True),
+    WrongAnswer("08-e", "all from the second read", 'torn = {**torn, "lower_first": first + mine_e.gap}', "lower_first", "whole",
                 alone=True),
     WrongAnswer("08-e", "the two swapped", 'torn = {"upper_first": torn["lower_first"], "lower_first": torn["upper_first"]}',
                 "upper_first", "swapped"),
-    WrongAnswer("08-e", "one tick too few", 'torn["upper_first"] -= 1', "upper_first", "close", alone=True),
+    WrongAnswer("08-e", "one tick too few", 'torn = {**torn, "upper_first": torn["upper_first"] - 1}', "upper_first", "close", alone=True),
     # 08-f
     WrongAnswer("08-f", "the halves are live", stamp(LOW, HIGH), "still", "still"),
     WrongAnswer("08-f", "the upper half is live", stamp(high=HIGH), "whole", "torn"),
