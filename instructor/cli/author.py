@@ -49,7 +49,14 @@ def new(number: str, title: str, solutions: Path | None) -> None:
 @click.option("--solutions", type=click.Path(file_okay=False, path_type=Path), help="Folder of the sources.")
 @click.option("--labs", type=click.Path(file_okay=False, path_type=Path), help="Folder to build into.")
 @click.option("--check", "only_check", is_flag=True, help="Write nothing; say which files are out of date.")
-def build(lab: tuple[str, ...], solutions: Path | None, labs: Path | None, only_check: bool) -> None:
+@click.option(
+    "--with-solutions",
+    is_flag=True,
+    help="For self-paced learners: also solutions.sealed, which opens after an honest try.  Needs --labs.",
+)
+def build(
+    lab: tuple[str, ...], solutions: Path | None, labs: Path | None, only_check: bool, with_solutions: bool
+) -> None:
     """Build the learners' labs from their sources: all, or those named.
 
     \b
@@ -57,11 +64,15 @@ def build(lab: tuple[str, ...], solutions: Path | None, labs: Path | None, only_
       tickbench author build                     all labs
       tickbench author build 05_keeping_time     one lab
       tickbench author build --check             exit code 1 if labs/ is out of date
+      tickbench author build --with-solutions --labs self-paced     an edition for people who learn alone
 
     Exit codes: 0 done; 1 an error in a source (its file and line are printed) or, with --check, labs out of date.
     """
     from ..author.build import build_lab, out_of_date
+    from ..author.sealed import write_sealed
 
+    if with_solutions and labs is None:
+        raise click.UsageError("say with --labs where the edition with solutions goes: labs/ itself never holds any")
     stale = False
     try:
         solutions, labs = solutions or solutions_folder(), labs or labs_folder()
@@ -72,6 +83,8 @@ def build(lab: tuple[str, ...], solutions: Path | None, labs: Path | None, only_
                 click.echo(f"{folder.name}: {'out of date: ' + ', '.join(files) if files else 'up to date'}")
             else:
                 click.echo(f"built {build_lab(folder, labs)}")
+                if with_solutions:
+                    click.echo(f"sealed {write_sealed(folder, labs)}")
     except (AuthorError, NotFound) as error:
         raise click.ClickException(str(error)) from None
     if stale:

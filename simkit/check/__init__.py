@@ -44,7 +44,7 @@ from .model import (
     Result,
 )
 from .notebook import check, parameters, predict, solution, use_lab
-from .overview import overview
+from .desk import overview
 from .verdict import Line, Verdict
 
 __all__ = [

@@ -113,7 +113,7 @@ def _note(exercise: Exercise, given: Answer, verdict: Verdict) -> list[str]:
 
 def _offer(lab: Lab, exercise: Exercise, standings: dict[tuple[str, str], journal.Standing], verdict: Verdict) -> list[str]:
     """That the solution may be opened now, where there is one."""
-    from .solution import SEALED, may_open
+    from .sealed import SEALED, may_open
 
     if verdict.passed or not Path(SEALED).is_file() or may_open(standings.get((lab.name, exercise.id))):
         return []
@@ -144,7 +144,7 @@ def solution(exercise: str) -> None:
 
     Honest: two different answers were checked, or the exercise is done.  That it was opened is noted in the learner's own file.
     """
-    from .solution import SEALED, may_open, unseal
+    from .sealed import SEALED, may_open, unseal
 
     lab, found = _present_lab(), _exercise(exercise)
     if lab is None or isinstance(found, str):

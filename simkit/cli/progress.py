@@ -40,7 +40,7 @@ def progress(folder: Path, as_json: bool, time_wanted: str | None, agree: str) -
 
     from ..check import journal
     from ..check.identity import learner
-    from ..check.overview import advice, states, text
+    from ..check.desk import advice, states, text
 
     os.chdir(folder)
     labs = states(Path.cwd())

@@ -20,7 +20,7 @@ CODE = "from simkit.check import overview\noverview()"
 
 def write(folder: Path) -> Path:
     """Write the page into the learner's folder; its table is that of this moment."""
-    from ..check.overview import overview
+    from ..check.desk import overview
 
     shown: Any = overview(folder)
     output = {

@@ -8,8 +8,8 @@ import signal
 import pytest
 
 from simkit.check import check, journal, learner, overview, parameters, solution
-from simkit.check.overview import states
-from simkit.check.solution import SEALED, seal, unseal
+from simkit.check.desk import states
+from simkit.check.sealed import SEALED, seal, unseal
 
 
 @pytest.fixture

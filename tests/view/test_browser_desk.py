@@ -192,8 +192,6 @@ def test_stop_a_run_then_lose_the_kernel(course, page, tmp_path):
     page.locator("[data-jp-item-name=interrupt]").click()
     page.get_by_text("stopped before 3600 s").wait_for(timeout=5_000)
     assert "# my work" in "".join(saved(page, course.folder / name)["cells"][2]["source"])
-    page.locator(".jp-Notebook .jp-CodeCell").nth(0).locator(".cm-content").click()
-    page.keyboard.press("Control+Enter")
     page.locator(".jp-Notebook .jp-CodeCell").nth(2).locator(".cm-content").click()
     page.keyboard.press("Control+a")
     page.keyboard.type("from simkit.check import overview; overview('..')")
@@ -202,4 +200,4 @@ def test_stop_a_run_then_lose_the_kernel(course, page, tmp_path):
     table.wait_for(timeout=60_000)
     assert "0 of 9 exercises done" in table.inner_text()
     noted = [json.loads(line) for line in (course.folder / ".tickbench" / "progress.jsonl").read_text().splitlines()]
-    assert [row["event"] for row in noted if row["exercise"] == "05-b"].count("check") >= 3
+    assert [row["event"] for row in noted if row["exercise"] == "05-b"].count("check") >= 2  # one of each kernel

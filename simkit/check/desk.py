@@ -163,12 +163,12 @@ def _line(name: str, title: str, standing: Standing) -> str:
 
 def page(labs: list[LabState], folder: Path) -> str:
     """The standing as an HTML table, with links that JupyterLab opens; ``folder`` is where the page lies."""
-    there = {lab.number for lab in labs}
+    there, said = {lab.number for lab in labs}, advice(labs)
     head = "".join(f'<th scope="col" style="text-align:left">{one}</th>' for one in
                    ("Lab", "Builds on", "Minutes", "State", "Points"))
     rows = "".join(f"<tr>{_cells(lab, folder, there)}</tr>" for lab in labs)
     return (
-        f"<p><strong>{html.escape(advice(labs).capitalize())}.</strong></p>"
+        f"<p><strong>{html.escape(said[:1].upper() + said[1:])}.</strong></p>"
         f"<table><caption>The labs in this folder</caption><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
     )
 
