@@ -27,6 +27,7 @@ otherwise the check chooses a moment of the run that the judge looked at.
 """
 
 from . import answers
+from .desk import overview
 from .draw import Draw
 from .drive import Played, drive, endpoint, flip_flops
 from .find import load_lab
@@ -44,7 +45,6 @@ from .model import (
     Result,
 )
 from .notebook import check, parameters, predict, solution, use_lab
-from .desk import overview
 from .verdict import Line, Verdict
 
 __all__ = [

@@ -39,8 +39,8 @@ def progress(folder: Path, as_json: bool, time_wanted: str | None, agree: str) -
     import os
 
     from ..check import journal
-    from ..check.identity import learner
     from ..check.desk import advice, states, text
+    from ..check.identity import learner
 
     os.chdir(folder)
     labs = states(Path.cwd())
