@@ -8,6 +8,7 @@ import click
 
 from simkit.cli.computer import Finding, findings
 
+
 @click.command()
 @click.option("--grading", is_flag=True, help="Also try the sandboxes in which learners' notebooks are graded.")
 def doctor(grading: bool) -> None:
