@@ -15,6 +15,7 @@ TIMING = """view.timing_diagram(
 
 
 @pytest.mark.slow
+@pytest.mark.xdist_group("browser")
 @pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
 def test_alternative_text_reaches_the_page(lab, page, theme, tmp_path):
     lab.theme(theme)

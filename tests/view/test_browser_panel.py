@@ -31,6 +31,7 @@ def until(page, condition, seconds=15):
 
 
 @pytest.mark.slow
+@pytest.mark.xdist_group("browser")
 def test_panel_in_the_browser(lab, page, tmp_path):
     open_and_run(page, lab, lab.notebook("panel.ipynb", SETUP + inspect.getsource(test_panel.House), CELL))
     page.wait_for_selector(".tb-panel[data-tick]", timeout=60_000)

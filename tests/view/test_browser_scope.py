@@ -48,6 +48,7 @@ def answered(page, act):
 
 
 @pytest.mark.slow
+@pytest.mark.xdist_group("browser")
 def test_scope_in_the_browser(opened, tmp_path):
     page, canvas, readout = opened, opened.locator(".tb-scope canvas"), opened.locator(".tb-readout")
     page.screenshot(path=tmp_path / "all.png")
