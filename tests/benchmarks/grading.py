@@ -87,10 +87,12 @@ def scores(course: Path, lab: str) -> dict[str, dict[str, float]]:
 
 
 class Memory:
-    """Samples the memory of this process's children in megabytes."""
+    """Samples the memory of this process's children in megabytes, and how many submissions are graded."""
 
-    def __init__(self) -> None:
+    def __init__(self, graded: Path) -> None:
         self.samples: list[tuple[float, float]] = []
+        self.done: list[tuple[float, int]] = []
+        self._graded = graded
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._watch)
 
@@ -115,9 +117,34 @@ class Memory:
                 except (OSError, psutil.Error):
                     continue
             self.samples.append((time.monotonic() - self._begun, total))
+            there = sum(1 for _ in self._graded.iterdir()) if self._graded.is_dir() else 0
+            self.done.append((time.monotonic() - self._begun, there))
 
 
-def measure(lab: str, solutions: Path, ours: int, theirs: int, jobs: int) -> dict[str, Any]:
+def straightness(done: list[tuple[float, int]]) -> float:
+    """Time of the second half of the submissions over that of the first: 1 if time grows linearly."""
+    last = max(count for _, count in done)
+    begun, middle, end = (next(at for at, count in done if count >= n) for n in (1, last / 2, last))
+    return (end - middle) / max(middle - begun, 1e-9)
+
+
+def draw(memory: Memory, path: Path, title: str) -> None:
+    """Submissions graded and memory used, over time."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7, 5), layout="constrained")
+    above, below = figure.subplots(2, 1, sharex=True)
+    above.plot(*zip(*memory.done, strict=True))
+    above.set_ylabel("submissions graded")
+    above.set_title(title)
+    below.plot(*zip(*memory.samples, strict=True))
+    below.set_ylabel("memory of all processes, MB")
+    below.set_ylim(bottom=0)
+    below.set_xlabel("time, s")
+    figure.savefig(path)
+
+
+def measure(lab: str, solutions: Path, ours: int, theirs: int, jobs: int, plot: Path | None = None) -> dict[str, Any]:
     with tempfile.TemporaryDirectory(prefix="grading-") as name:
         os.chmod(name, 0o755)
         folder = Path(name)
@@ -127,9 +154,11 @@ def measure(lab: str, solutions: Path, ours: int, theirs: int, jobs: int) -> dic
         for learner in sorted((course / "submitted").iterdir())[:theirs]:
             shutil.copytree(learner, stock / "submitted" / learner.name)
         stock_seconds, stock_cpu = timed(lambda: nbgrader(stock, "autograde", lab))
-        with Memory() as memory:
+        with Memory(course / ".tickbench" / "graded") as memory:
             our_seconds, our_cpu = timed(lambda: tickbench(folder, "grade", str(course), "--jobs", str(jobs)))
         graded, wanted = scores(course, lab), scores(stock, lab)
+    if plot is not None:
+        draw(memory, plot, f"{lab}: {ours} submissions, {jobs} jobs")
     peak = max((mb for _, mb in memory.samples), default=0.0)
     late = [mb for at, mb in memory.samples if at > our_seconds * 0.75]
     early = [mb for at, mb in memory.samples if our_seconds * 0.25 < at < our_seconds * 0.5]
@@ -145,6 +174,7 @@ def measure(lab: str, solutions: Path, ours: int, theirs: int, jobs: int) -> dic
         "scores_equal": len(graded) == ours and all(graded[learner] == wanted[learner] for learner in wanted),
         "submissions_per_minute": round(60 * ours / our_seconds),
         "peak_memory_mb": round(peak),
+        "second_half_over_first": round(straightness(memory.done), 2),
         "memory_growth_mb": round(max(late, default=0) - max(early, default=0)),
     }
 
@@ -167,11 +197,12 @@ def main() -> None:
     parser.add_argument("--submissions", type=int, default=200)
     parser.add_argument("--stock", type=int, default=10, help="how many of them stock nbgrader grades")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--plot", type=Path, help="draw submissions and memory over time into this file")
     options = parser.parse_args()
     labs = sorted(path.parent.name for path in (ROOT / "solutions").glob("*/lab.md"))
     lab = options.lab or (labs[0] if labs else "90_ticks")
     solutions = SMALL if (SMALL / lab).is_dir() else ROOT / "solutions"
-    result = measure(lab, solutions, options.submissions, options.stock, options.jobs)
+    result = measure(lab, solutions, options.submissions, options.stock, options.jobs, options.plot)
     print(json.dumps(result, indent=1) if options.json else "\n".join(f"{k}: {v}" for k, v in result.items()))
 
 
