@@ -48,5 +48,5 @@ def test_no_scheduler(course, hand_in):
 
     hand_in("ada", {})
     result = CliRunner().invoke(main, ["grade", str(course), "--scheduler", "not-an-address"])
-    assert result.exit_code == 1
+    assert result.exit_code == 3
     assert "no Dask scheduler answers at not-an-address" in result.output
