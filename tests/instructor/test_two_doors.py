@@ -157,6 +157,6 @@ def test_no_sandbox_no_grading(course, hand_in, monkeypatch):
     hand_in("ada", RIGHT)
     monkeypatch.setattr(instructor.run, "SANDBOXES", ())
     refused = CliRunner().invoke(main, ["grade", str(course)])
-    assert refused.exit_code == 1
+    assert refused.exit_code == 3
     assert "could read and change your files" in refused.output
     assert grade(course, "--trust")["ada"]["score"] == 7
