@@ -15,12 +15,12 @@ from simkit.check.cells import checked_exercise, code_cells
 from simkit.check.collected import answers_of, live_of
 from simkit.check.identity import DEFAULT
 from simkit.check.judging import Answer
+from simkit.check.prints import print_of
 from simkit.check.rebuild import name_of, rebuild
 from simkit.check.run import Cell, Job, Limits, RunResult
 from simkit.check.verdict import MIME
 
 from ..judge import Judges
-from ..judge.prints import print_of
 from ..run import Runner
 from .display import make_harmless, put_outputs, put_verdicts
 from .needed import needed_cells

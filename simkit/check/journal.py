@@ -2,24 +2,23 @@
 
 Form: one JSON object a line (UTF-8).  Every line has ``event``, ``time`` (UTC, ISO 8601) and ``learner``, and:
 
-* ``check``: ``lab``, ``exercise``, ``score``, ``max``, ``status`` (a verdict's), ``answer`` (fingerprint of the answer, 16
-  hexadecimal digits, or ""), and ``active_s`` (s of work since the line before) where the learner wants time noted
+* ``check``: ``lab``, ``exercise``, ``score``, ``max``, ``status`` (a verdict's), ``answer`` (the digest of
+  :func:`.prints.print_of`, or ""), and ``active_s`` (s of work since the line before) where the learner wants time noted
+* ``prediction``: ``lab``, ``exercise``, ``value``: what the learner expected before the run; the first one counts
 * ``solution``: ``lab``, ``exercise``: the solution was opened
 * ``time``: ``on``: whether the time spent is noted from here on (off at first)
 
 A line is written in one piece under a lock and brought to the disk before the check returns: a killed kernel, a second
 kernel or a new edition of the labs loses none.  Lines that cannot be read are left where they are and passed over, so a damaged file
-costs the damaged lines only.  Nothing is sent anywhere.  A report for an instructor may read it where learners agreed; it never
-holds answers.
+costs the damaged lines only.  Nothing is sent anywhere, and it never holds
+answers.  What a learner may agree to show an instructor is in :mod:`.agreed`.
 """
 
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import json
 import os
-import re
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -29,7 +28,6 @@ from typing import Any
 
 FOLDER, FILE = ".tickbench", "progress.jsonl"
 EDITIONS = "editions.json"
-LINE = re.compile(r"line \d+")  # in the names of states
 ENOUGH_TRIES = 2
 """Different answers that were judged and did not pass, after which a solution may be opened."""
 PAUSE_S = 300.0
@@ -114,15 +112,6 @@ def read(path: Path) -> list[dict[str, Any]]:
     return rows
 
 
-def fingerprint(data: Any) -> str:
-    """Of an answer as data: tells different answers apart, but not where in a notebook they stand."""
-    if isinstance(data, str) and data.startswith('{"format":"tickbench netlist'):
-        with contextlib.suppress(ValueError, RecursionError):
-            netlist = json.loads(data)
-            data = LINE.sub("line", json.dumps({key: netlist[key] for key in netlist if key not in ("places", "name")}))
-    return hashlib.sha256(json.dumps(data, sort_keys=True, default=str).encode()).hexdigest()[:16]
-
-
 @dataclass
 class Standing:
     """How a learner stands in one exercise.
@@ -176,6 +165,15 @@ def _count(one: Standing, row: dict[str, Any], answers: set[str]) -> None:
     if row.get("answer"):
         answers.add(str(row["answer"]))
     one.tries = len(answers)
+
+
+def prediction(rows: list[dict[str, Any]], learner: str, lab: str, exercise: str) -> Any:
+    """The learner's first prediction in an exercise, as data; None if there is none."""
+    for row in rows:
+        mine = (row.get("learner"), row.get("lab"), row.get("exercise")) == (learner, lab, exercise)
+        if row["event"] == "prediction" and mine:
+            return row.get("value")
+    return None
 
 
 def wants_time(rows: list[dict[str, Any]]) -> bool:

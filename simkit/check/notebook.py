@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import json
 import sys
 import warnings
 from collections.abc import Callable, Iterator
@@ -22,9 +21,8 @@ from .find import load_lab
 from .identity import learner
 from .judging import Answer, collect, judge
 from .model import Exercise, Lab, Parameters
+from .prints import print_of
 from .verdict import Verdict, refused, verdict_of
-
-PREDICTIONS = Path(".tickbench") / "predictions.json"
 
 _sink: Callable[[Answer], None] | None = None
 _lab: Lab | None = None
@@ -104,11 +102,13 @@ def _note(exercise: Exercise, given: Answer, verdict: Verdict) -> list[str]:
     path = journal.place()
     rows = journal.read(path)
     row = {"learner": verdict.learner, "lab": lab.name, "exercise": exercise.id, "status": verdict.status}
-    row |= {"score": verdict.score, "max": verdict.max_score, "answer": journal.fingerprint(given.data)}
+    row |= {"score": verdict.score, "max": verdict.max_score, "answer": print_of(exercise, given)}
     if journal.wants_time(rows):
         row["active_s"] = journal.clock.take()
     fault = journal.append(path, event="check", **row)
-    return [fault] if fault else _offer(lab, exercise, journal.standings([*rows, {"event": "check", **row}]), verdict)
+    first = journal.prediction(rows, verdict.learner, lab.name, exercise.id)
+    said = [f"you predicted first: {first}"] if first is not None else []
+    return [*said, fault] if fault else said + _offer(lab, exercise, journal.standings([*rows, {"event": "check", **row}]), verdict)
 
 
 def _offer(lab: Lab, exercise: Exercise, standings: dict[tuple[str, str], journal.Standing], verdict: Verdict) -> list[str]:
@@ -183,32 +183,24 @@ def parameters(exercise: str) -> Parameters:
 
 
 def predict(exercise: str, value: Any) -> None:
-    """Note down a prediction before running anything.  The first one is kept beside the notebook; it is not graded."""
-    found = _exercise(exercise)
-    if isinstance(found, str):
+    """Note down a prediction before running anything.  The first one is kept in the learner's own file and shown beside the
+    check's verdict; it is not graded."""
+    lab, found = _present_lab(), _exercise(exercise)
+    if lab is None or isinstance(found, str):
         print(f"{exercise}: {found}")
         return
     given = collect(found, value)
     if given.status != "given" or _sink is not None:
         print(f"{exercise}: {given.message or 'write your prediction first'}" if _sink is None else "noted")
         return
-    notes = _predictions()
-    first = notes.setdefault(exercise, given.data)
-    PREDICTIONS.parent.mkdir(exist_ok=True)
-    PREDICTIONS.write_text(json.dumps(notes, indent=1), encoding="utf-8")
-    print(
-        f"{exercise}: noted {first}"
-        if first == given.data
-        else f"{exercise}: your first prediction was {first}; it stays"
+    first = journal.prediction(journal.read(journal.place()), learner(), lab.name, exercise)
+    if first is not None:
+        print(f"{exercise}: your first prediction was {first}; it stays")
+        return
+    fault = journal.append(
+        journal.place(), event="prediction", learner=learner(), lab=lab.name, exercise=exercise, value=given.data
     )
-
-
-def _predictions() -> dict[str, Any]:
-    try:
-        notes = json.loads(PREDICTIONS.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return notes if isinstance(notes, dict) else {}
+    print(fault or f"{exercise}: noted {given.data}")
 
 
 @contextlib.contextmanager

@@ -313,4 +313,7 @@ wrong_answers = [
     WrongAnswer("08-i", "the grant is never taken back", SHARING.format(serve=LINGERS), "idle", "idle", alone=True),
 ]
 
-allowed: list[Allowed] = []
+allowed = [
+    Allowed("08-b", "wait(mine_b.work) -> wait(mine_b.work + 1)", "the task asks for at least so many ticks"),
+    Allowed("08-i", "wait(mine_i.hold) -> wait(mine_i.hold + 1)", "the task allows one tick more"),
+]

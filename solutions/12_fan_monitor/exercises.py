@@ -135,8 +135,10 @@ def judge_guard(netlist, mine, seed):
     pulse = lambda k: [(APART * k + 20, "clear", 1), (APART * (k + 2) + 20, "clear", 0)]  # noqa: E731
     shaking = trips([high] * (2 * n + 20), pulse(n + 5))
     calm = trips([high] * (n + 2) + [low] * 20, pulse(n + 10))
-    right = bool(shaking[-1]) and bool(calm[n + 5]) and not calm[-1]
-    yield Result("clear", right, f"shaking: {shaking[-1]}, calm: {calm[-1]}", "shaking: 1, calm: 0")
+    alarmed = trips([high] * (n + 2) + [mid] * 20, pulse(n + 10))
+    right = bool(shaking[-1]) and bool(alarmed[-1]) and bool(calm[n + 5]) and not calm[-1]
+    shown = f"shaking: {shaking[-1]}, above alarm: {alarmed[-1]}, calm: {calm[-1]}"
+    yield Result("clear", right, shown, "shaking: 1, above alarm: 1, calm: 0")
     dead = trips([low] * 5 + [high] * (n + 5) + [low] * 40, [(40, "clear", 1)])
     yield Result("dead", bool(dead.any()) and bool(dead[-1]), "tripped" if dead[-1] else "not tripped", "tripped")
 
@@ -280,7 +282,10 @@ def judge_model(netlist, mine, seed):
     late = trace.ticks > 6 * length
     ends = sorted(set(trace.values[late].tolist()))
     turns = len(edges[edges > 6 * length])
+    quarters = [int(one + (other - one) // 4) for one, other in list(zip(edges[:-1], edges[1:], strict=True))[-3:]]
+    first_half = [run.at("vibration", tick) for tick in quarters]
     right = ends == [-mine.shake, mine.shake] and abs(int(np.sum(late)) - 2 * turns) <= 3
+    right = right and first_half == [mine.shake] * 3
     yield Result("shake", right, f"{ends[:3]}", f"{-mine.shake} and {mine.shake}, once per turn", "codes")
     edges, length, _ = speeds(netlist, mine.k, trip_at=5)
     before, after = (int(np.sum((edges > a * length) & (edges < b * length))) for a, b in ((4, 5), (8, 9)))

@@ -166,8 +166,12 @@ def test_the_learners_id(tmp_path, monkeypatch):
     assert learner() == "cy"
 
 
-def test_the_first_prediction_stays(lab, tmp_path, monkeypatch, capsys):
+def test_the_first_prediction_stays_and_is_compared(lab, tmp_path, monkeypatch, capsys):
+    (tmp_path / ".tickbench").mkdir()
+    (tmp_path / ".tickbench" / "editions.json").write_text("{}")
     monkeypatch.chdir(tmp_path)
+    check("90-a", 3.0)
+    assert "you predicted" not in capsys.readouterr().out
     predict("90-a", 1.5)
     predict("90-a", 2.5)
     predict("90-a", None)
@@ -176,4 +180,8 @@ def test_the_first_prediction_stays(lab, tmp_path, monkeypatch, capsys):
         "90-a: your first prediction was 1.5; it stays",
         "90-a: write your prediction first",
     ]
-    assert json.loads((tmp_path / ".tickbench" / "predictions.json").read_text()) == {"90-a": 1.5}
+    check("90-a", 3.0)
+    assert "you predicted first: 1.5" in capsys.readouterr().out
+    monkeypatch.setenv("TICKBENCH_LEARNER", "another")
+    check("90-a", 3.0)
+    assert "you predicted" not in capsys.readouterr().out

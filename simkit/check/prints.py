@@ -1,4 +1,4 @@
-"""Short digests of an answer, by which equal answers of a class can be found without keeping the answers.
+"""Short digests of an answer, by which equal answers can be found without keeping them: the tries of a learner, the work of a class.
 
 ``answer`` is equal for equal values and for designs that are the same circuit whatever their registers are called and wherever
 in the notebook they stand.
@@ -10,10 +10,10 @@ import hashlib
 import json
 from typing import Any
 
-from simkit.check import Exercise
-from simkit.check.judging import Answer
-from simkit.check.kinds import Design, Kind, Record, WrongKind
-from simkit.netlist import Netlist
+from ..netlist import Netlist
+from .judging import Answer
+from .kinds import Design, Kind, Record, WrongKind
+from .model import Exercise
 
 
 def print_of(exercise: Exercise, answer: Answer) -> str:
