@@ -24,7 +24,8 @@ class Host:
 
     ``host.limit = 900`` writes a register, ``host.level`` reads one, ``host.log.read(100)`` reads a stream,
     ``host.alarm.wait()`` waits for an interrupt.  What belongs to a sub-design is an attribute of an attribute:
-    ``host.guard.limit``; ``host["guard.limit"]`` works too.  Every access takes the simulated time that the host model
+    ``host.guard.limit``; ``host["guard.limit"]`` works too.  ``host.now`` is the simulated time since reset, unless the design
+    has a register of that name.  Every access takes the simulated time that the host model
     says.
     """
 
@@ -42,11 +43,6 @@ class Host:
         part.__dict__.update(link=host.link, items=host.items, _prefix=prefix)
         return part
 
-    @property
-    def now(self) -> Duration:
-        """Simulated time since reset."""
-        return self.link.runner.now
-
     def wait(self, duration: Duration) -> None:
         """Let time pass, as a program that sleeps does: the host wakes up late by its reaction time."""
         self.link.pass_time(duration.seconds)
@@ -60,6 +56,8 @@ class Host:
         full = self._prefix + name
         if any(known.startswith(full + ".") for known in self.items):
             return Host._inside(self, full + ".")
+        if name == "now" and full not in self.items:  # a register of that name goes first
+            return self.link.runner.now
         return self[full]
 
     def __setattr__(self, name: str, value: Any) -> None:

@@ -52,7 +52,7 @@ def test_registers_of_a_sub_design():
     rig.host.guard.gain = 2.25
     assert rig.run(ticks=1).host.guard.gain == 2.25
     assert rig.host.guard.seen == -2
-    assert dir(rig.host.guard) == ["gain", "link", "seen", "wait"]
+    assert dir(rig.host.guard) == ["gain", "link", "now", "seen", "wait"]
     with pytest.raises(HostFault, match=r"nothing called 'guard.gian'. Did you mean guard.gain"):
         _ = rig.host.guard.gian
 
@@ -96,3 +96,10 @@ def test_waiting_wakes_up_late_by_the_host_s_reaction():
 def test_an_unknown_host_is_named():
     with pytest.raises(HostFault, match="no host 'laptop'; hosts: ideal, desktop, real-time"):
         load(Alarm, host="laptop")
+
+
+def test_the_time_is_now_unless_a_register_has_that_name():
+    assert load(Alarm).host.now == 0  # a register of the design
+    rig = load(Whole)
+    rig.run(ms(2))
+    assert rig.host.now == ms(2) and rig.host.guard.now == ms(2)

@@ -167,11 +167,6 @@ class FarHost:
     def __init__(self, names: dict[str, str], ask: Ask, number: int) -> None:
         self.__dict__.update(_names=names, _line=_Line(ask, number), _prefix="")
 
-    @property
-    def now(self) -> Duration:
-        """Simulated time since reset."""
-        return self._line("", "now")
-
     def wait(self, duration: Duration) -> None:
         """Let simulated time pass."""
         self._line("", "wait", duration)
@@ -184,6 +179,8 @@ class FarHost:
             part = FarHost.__new__(FarHost)
             part.__dict__.update(self.__dict__, _prefix=full + ".")
             return part
+        if name == "now" and full not in self._names:  # a register of that name goes first
+            return self._line("", "now")
         return self[full]
 
     def __setattr__(self, name: str, value: Any) -> None:
