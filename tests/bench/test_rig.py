@@ -262,10 +262,8 @@ def test_engines_and_cuts_agree_over_several_blocks_with_host_and_closed_loop():
     assert len(seen[0][1]) > 1500 and seen[0][2] > 0
 
 
-def test_an_interrupt_never_stops_in_the_middle_of_the_plant(request):
+def test_an_interrupt_never_stops_in_the_middle_of_the_plant():
     """SIGINT at any moment: the run can go on afterwards and gives what an undisturbed one gives."""
-    before = signal.signal(signal.SIGINT, signal.default_int_handler)  # a job in the background begins with it ignored
-    request.addfinalizer(lambda: signal.signal(signal.SIGINT, before))
 
     def made():
         bench = FanHouse(seed=2)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import secrets
 import shutil
 import textwrap
 import time
@@ -175,11 +176,12 @@ def test_private_inputs_reach_no_output(grade, lab):
     """Neither by what is printed, nor by what later cells find, nor by what an exception says."""
     import numpy as np
 
+    seen = f"seen-{secrets.token_hex(8)}"  # a name of its own: without a sandbox the file stays in /tmp
     first = f"{np.random.default_rng(private_seed(SECRET, 'ada', '91-b')).normal(size=256)[0]:.6f}"
     verdicts, result = grade(
-        """
+        f"""
         for place in ("/tmp", "."):
-            try: print(open(place + "/seen").read())
+            try: print(open(place + "/{seen}").read())
             except OSError: pass
         print(SEEN)""",
         _91_b="""
@@ -189,12 +191,13 @@ def test_private_inputs_reach_no_output(grade, lab):
             SEEN.append(text)
             print(text)
             for place in ("/tmp", "."):
-                try: open(place + "/seen", "a").write(text)
+                try: open(place + "/NAME", "a").write(text)
                 except OSError: pass
             if samples.any(): raise KeyError(text)
             return 0.0
-        check("91-b", level)""",
+        check("91-b", level)""".replace("NAME", seen),
     )
+    Path("/tmp", seen).unlink(missing_ok=True)
     told = str(result.outputs) + str([v.as_plain() for v in verdicts.values()]) + str(result.notes)
     assert verdicts["91-b"].score == 1 and first not in told
 
