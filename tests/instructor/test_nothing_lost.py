@@ -143,13 +143,21 @@ def test_two_learners_never_share_a_random_stream(tmp_path):
         assert len(set(column)) == 3, column
 
 
+LEARNER = """
+import subprocess, time
+try:
+    subprocess.Popen(["sleep", "{mark}"], start_new_session=True)
+except PermissionError:  # Landlock's filter keeps a process in its group
+    subprocess.Popen(["sleep", "{mark}"])
+time.sleep(600)
+"""
 GRADER = """
 import sys, os
 sys.path.insert(0, {root!r})
 from instructor.run import BubblewrapRunner, LandlockRunner, ZygoteRunner
 from simkit.check.run import Cell, Job, Limits
 runner = {kind}()
-code = "import subprocess, os, sys, time\\nsubprocess.Popen(['sleep', '{mark}'], start_new_session=True)\\ntime.sleep(600)"
+code = {code!r}
 print("ready", flush=True)
 runner.run(Job([Cell(0, code)], {folder!r}, "ada", Limits(cell_seconds=600, seconds=600)))
 """
@@ -165,7 +173,7 @@ def test_a_child_outlives_nobody(kind, tmp_path):
     if why:
         pytest.skip(why)
     mark = f"8{os.getpid()}.{len(kind.__name__)}"
-    text = GRADER.format(root=str(ROOT), kind=kind.__name__, folder=str(tmp_path), mark=mark)
+    text = GRADER.format(root=str(ROOT), kind=kind.__name__, folder=str(tmp_path), code=LEARNER.format(mark=mark))
     grader = subprocess.Popen([sys.executable, "-c", text], stdout=subprocess.PIPE)
     try:
         assert _wait(lambda: _running(mark), 40), "the learner's process did not start"
