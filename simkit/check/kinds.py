@@ -14,7 +14,7 @@ import dis
 import inspect
 import math
 import numbers
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import CodeType
 from typing import Any
@@ -313,7 +313,10 @@ class Design(Kind):
             raise WrongKind(f"{_type_name(thing)} was given; {self.describe()} is wanted")
         if _has_placeholder(cls):
             raise NotDone
-        return compile_design(thing)
+        netlist = compile_design(thing)
+        if any(_has_placeholder(type(part)) for part in _parts(cls() if thing is cls else thing, Source)):
+            raise NotDone
+        return netlist
 
     def _check_ports(self, netlist: Any) -> None:
         for port in self.ports:
@@ -339,6 +342,15 @@ def _has_placeholder(cls: type) -> bool:
     """True if a loop or operation of the class still has an empty body (``pass``, ``...``, a docstring)."""
     methods = [getattr(value, "__wrapped__", None) for value in vars(cls).values()]
     return any(inspect.isfunction(method) and is_empty(method.__code__) for method in methods)
+
+
+def _parts(design: Any, base: type) -> Iterator[Any]:
+    """The designs within a design, at every depth."""
+    for part in vars(design).values():
+        for one in part if isinstance(part, list | tuple) else (part,):
+            if isinstance(one, base):
+                yield one
+                yield from _parts(one, base)
 
 
 def is_empty(code: CodeType) -> bool:

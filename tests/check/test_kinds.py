@@ -6,6 +6,9 @@ import json
 import numpy as np
 import pytest
 
+from simkit import Design as Source
+from simkit import DigitalIn, DigitalOut, bit, clocked, operation
+from simkit import Reg as Reg_
 from simkit.check import answers
 from simkit.check.kinds import NotDone, WrongKind
 from simkit.netlist import BIT, Clock, Endpoint, Netlist, Node, Output, Reg
@@ -109,6 +112,39 @@ def toggler(terminal="lamp"):
 def test_a_netlist_is_an_answer():
     kind = answers.Design([answers.Port("digital_out", terminal="lamp", type="bit")])
     assert through(kind, toggler()) == toggler()
+
+
+class Part(Source):
+    seen = Reg_(bit)
+
+    @operation
+    def step(self, x):
+        pass
+
+
+class Filled(Part):
+    @operation
+    def step(self, x):
+        self.seen = x
+
+
+class Whole(Source):
+    switch, lamp = DigitalIn("switch"), DigitalOut("lamp")
+
+    def __init__(self, part=Part):
+        self.parts = [part()]
+
+    @clocked
+    def run(self):
+        self.parts[0].step(self.switch)
+        self.lamp = self.parts[0].seen
+
+
+def test_an_empty_operation_of_a_part_is_not_done():
+    for thing in (Whole, Whole()):
+        with pytest.raises(NotDone):
+            answers.Design().collect(thing)
+    assert through(answers.Design(), Whole(Filled)).outputs
 
 
 def test_missing_ports_are_named():

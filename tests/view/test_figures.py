@@ -244,6 +244,13 @@ def test_bad_input_gets_a_clear_error(words):
         REFUSALS[words]()
 
 
+def test_the_title_of_a_balance_plot_stands_clear_of_its_headings():
+    picture = FIGURES["balance"]()
+    picture.png(1)
+    title = picture._suptitle.get_window_extent()
+    assert all(not title.overlaps(ax.title.get_window_extent()) for ax in picture.axes)
+
+
 def test_something_that_is_no_row_is_refused():
     with pytest.raises(TypeError, match="this is list"):
         view.timing_diagram([[1, 2, 3]])
