@@ -155,22 +155,24 @@ def receive(host):
 ENERGY = '''
 class Energy(Design):
     accel = AnalogIn("fan B bearing")
-    energy = HostStream(unsigned({word}), mine_i.depth, "to_host")
+    energy = HostStream(unsigned(36), mine_i.depth, "to_host")
     total = Reg(unsigned({width}))
 
     @sequenced
     def run(self):
         for k in range({count}):
             x = self.accel.read()
-            self.total = {first} + resize(unsigned(48)(x * x), unsigned({width}))
+            upper = signed(18)(bits(x, {bits}))
+            self.total = {first} + resize(unsigned(36)(upper * upper), unsigned({width}))
         {then}
 moved = {{**moved, "design": Energy}}
 '''
+PUT = "self.energy.try_put(resize(self.total >> mine_i.shift, unsigned(36)))"
 
 
-def energy(width=56, count="2**mine_i.shift", first="(unsigned({width})(0) if k == 0 else self.total)",
-           then=("tick()", "self.energy.try_put(resize(self.total >> mine_i.shift, unsigned(48)))")):
-    return ENERGY.format(word=48, width=width, count=count, first=first.format(width=width), then="\n        ".join(then))
+def energy(width=45, count="2**mine_i.shift", first="(unsigned({width})(0) if k == 0 else self.total)", then=("tick()", PUT),
+           bits="23, 6"):
+    return ENERGY.format(width=width, count=count, first=first.format(width=width), then="\n        ".join(then), bits=bits)
 
 
 wrong_answers = [
@@ -264,13 +266,14 @@ wrong_answers = [
     WrongAnswer("11-h", "another host", 'loop = {**loop, "host": {"desktop": "fabric", "real-time": "desktop", "fabric": "real-time"}[loop["host"]]}',
                 "host", alone=True),
     # 11-i
-    WrongAnswer("11-i", "the sum", energy(width=57, then=("tick()", "self.energy.try_put(resize(self.total, unsigned(48)))")), "mean", "divide"),
+    WrongAnswer("11-i", "the sum", energy(then=("tick()", "self.energy.try_put(resize(self.total, unsigned(36)))")), "mean", "divide"),
     WrongAnswer("11-i", "never started again", energy(first="self.total"), "blocks", "blocks"),
     WrongAnswer("11-i", "one sample fewer", energy(count="2**mine_i.shift - 1"), "mean", "mean"),
-    WrongAnswer("11-i", "a sample dropped between the blocks", energy(then=(
-                "tick()", "self.energy.try_put(resize(self.total >> mine_i.shift, unsigned(48)))", "y = self.accel.read()")),
+    WrongAnswer("11-i", "a sample dropped between the blocks", energy(then=("tick()", PUT, "y = self.accel.read()")),
                 "blocks", "blocks", alone=True),
-    WrongAnswer("11-i", "a sum of 48 bits", energy(width=48, then=("tick()", "self.energy.try_put(self.total >> mine_i.shift)")), "full", "full", alone=True),
+    WrongAnswer("11-i", "the lower bits", energy(bits="17, 0"), "mean", "mean"),
+    WrongAnswer("11-i", "a sum of 36 bits", energy(width=36), "full", "full"),
+    WrongAnswer("11-i", "a sum of 40 bits", energy(width=40), "full", "full", alone=True),
     WrongAnswer("11-i", "the words of the raw stream", 'moved = {**moved, "words_per_s": 51_200}', "rate", "rate", alone=True),
     WrongAnswer("11-i", "the stall of the raw stream", 'moved = {**moved, "stall_ms": 1000 * mine_i.depth / 51_200}', "stall", "raw", alone=True),
     WrongAnswer("11-i", "in seconds", 'moved = {**moved, "stall_ms": mine_i.depth * 2**mine_i.shift / 51_200}', "stall", "seconds", alone=True),
