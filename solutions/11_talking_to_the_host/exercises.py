@@ -151,7 +151,7 @@ def draw_stall(rng):
 
 @functools.lru_cache(maxsize=256)
 def lost_words(channels, depth, stall_ms):
-    """Words that a queue loses in the worst stall of a length: it begins with a burst that does not come."""
+    """Words that a queue loses in a stall; its length is a multiple of the time between bursts."""
     rig = load(Streamer(channels, depth), record=[], host="desktop")
     rig.host.link.drop(ms(20), ms(20 + stall_ms))
     rig.run(ms(stall_ms + 40))
@@ -719,9 +719,10 @@ lab = Lab(
                 Criterion("lost", "the loss in the long stall is the one measured (2 %)", points=1, hint="lost"),
             ],
             hints={
-                "depth": Hint("How many words come while nobody fetches any?", "Channels times 51.216 words in a millisecond, times the longest time between two bursts.",
+                "depth": Hint("How many words come while nobody fetches any?", "Channels times 51.216 words in a millisecond, times the time from the burst before the stall to the one after it.",
                               "One channel, a stall of 10 ms, a burst each 5 ms: 15 ms without a burst, 768 words and a fraction."),
-                "burst": Hint("How long was the last burst ago when the stall began?", "Nearly 5 ms. So the longest time without a burst is the stall and 5 ms.",
+                "burst": Hint("How many bursts does the stall take away, and what lies between the two that are left?",
+                              "Take away n bursts, and n + 1 times 5 ms lie between: the stall and 5 ms.",
                               "A stall of 10 ms makes 15 ms without a burst."),
                 "channels": Hint("Is that one channel, or all?", "Each channel makes a word in each sample.", "Three channels at 50 words a millisecond: 150."),
                 "spare": Hint("Would a smaller queue do?", "At most 5 % to spare: queues cost memory, and the number must be worked out.",
