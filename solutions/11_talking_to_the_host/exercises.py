@@ -312,13 +312,15 @@ def judge_serve(answer, mine, seed):
     given, rig, accesses = served(answer, single, 1200, private)
     given = given if isinstance(given, int) and not isinstance(given, bool) else None
     yield Result("each", given == 6, "no whole number" if given is None else given, 6, "openings")
-    yield Result("quiet", given == 6 and accesses <= 30, accesses, "at most 30", "accesses in 1.2 s")
+    yield Result("quiet", bool(given) and accesses <= 30, accesses, "at most 30", "accesses in 1.2 s")
     starts, times = bursts()
     given, rig, _ = served(answer, times, starts[-1] + 200, private)
     hint = "one_each" if isinstance(given, int) and given < len(times) else ""
     yield Result("burst", given == len(times), given if isinstance(given, int) else None, len(times), "openings", hint)
     left = sum(behind(rig, start + 105) != 0 for start in starts)
-    yield Result("newer", left == 0, f"{left} of {len(starts)} bursts not done 100 ms later", "all done")
+    silent = len(rig.trace("handled").ticks) == 1
+    yield Result("newer", left == 0, "handled is never written" if silent else f"{left} of {len(starts)} bursts not done 100 ms later",
+                 "all done", "", "silent" if silent else "")
     given, rig, _ = served(answer, [30 + 2 * k for k in range(299)] + [720], 810, private)
     hint = "signed" if isinstance(given, int) and given != 300 and (given - 300) % 256 == 0 else "one_each"
     yield Result("wrap", given == 300, given if isinstance(given, int) else None, 300, "openings", hint)
@@ -568,7 +570,7 @@ TASKS = ("desktop", "real-time", "fabric")
 
 def draw_loop(rng):
     pause = rng.integer(2, 4)
-    return {"pause_ms": pause, "task_ms": rng.choice((300, 25, 0.02)), "desktop_ms": 60, "real_ms": 8 * pause}
+    return {"pause_ms": pause, "task_ms": rng.choice((100, 15, 0.02)), "desktop_ms": 60, "real_ms": 8 * pause}
 
 
 @functools.lru_cache(maxsize=128)
@@ -586,12 +588,19 @@ def judge_loop(answer, mine, seed):
         hint = "slow" if slow > within else "wild"
         yield Result(name, sensible and over <= 20 and slow <= within, f"{over:.0f} % over, 90 % after {slow:.0f} ms",
                      f"at most 20 % over, 90 % within {within} ms", "", hint)
-    right = _choice(mine)
+    right = slowest_host(mine.pause_ms, mine.task_ms)
     yield Result("host", answer["host"] == right, answer["host"], None, "", "costly" if _dearer(answer["host"], right) else "late")
 
 
-def _choice(mine):
-    return "desktop" if mine.task_ms >= mine.desktop_ms else "real-time" if mine.task_ms >= mine.real_ms else "fabric"
+@functools.lru_cache(maxsize=32)
+def slowest_host(pause_ms, task_ms):
+    """The first kind of host whose loop does the task with a gain made for its time (a first-order loop: 2.3 / time)."""
+    for kind in TASKS[:2]:
+        for spare in (1.2, 2.0):
+            over, slow = loop_result(kind, spare * 2300 / task_ms, pause_ms, 5)
+            if over <= 20 and slow <= task_ms:
+                return kind
+    return TASKS[-1]
 
 
 def _dearer(given, right):
@@ -774,6 +783,8 @@ lab = Lab(
                                  "count was 4, is 7: three openings, one interrupt."),
                 "newer": Hint("What comes between your reading and your acknowledging?", "An opening between the two: its request is wiped out unseen. Acknowledge first, then read.",
                               "Read 7, an eighth opening, acknowledge: nobody calls you for the eighth."),
+                "silent": Hint("How does the design learn what you have handled?", "Write the count that you have read into handled, after each call.",
+                               "count reads 7, all seen: host.handled = 7."),
                 "signed": Hint("What is the count after 255?", "0. Take the difference modulo 256.", "254, then 1: (1 - 254) % 256 is 3."),
             },
         ),

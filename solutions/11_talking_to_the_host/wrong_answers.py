@@ -165,7 +165,6 @@ class Energy(Design):
             upper = signed(18)(bits(x, {bits}))
             self.total = {first} + resize(unsigned(36)(upper * upper), unsigned({width}))
         {then}
-moved = {{**moved, "design": Energy}}
 '''
 PUT = "self.energy.try_put(resize(self.total >> mine_i.shift, unsigned(36)))"
 
@@ -210,7 +209,7 @@ wrong_answers = [
     WrongAnswer("11-c", "the long stall without the burst", 'stall = {**stall, "lost": int(per_ms * mine_c.long_ms) - mine_c.depth}',
                 "lost", "burst", alone=True),
     # 11-d
-    WrongAnswer("11-d", "the number of the word in front", marked(GIVE, "tick()", LOSE, bits="bits(x + 1, 23, 0)"), "through", "through"),
+    WrongAnswer("11-d", "one more than the sample", marked(GIVE, "tick()", LOSE, bits="bits(x + 1, 23, 0)"), "through", "through"),
     WrongAnswer("11-d", "a mark at reset", marked("if self.full == 0: self.log.try_put(MARK); self.full = 1", "tick()", GIVE, "tick()", LOSE),
                 "through", "through", alone=True),
     WrongAnswer("11-d", "no mark", marked(LOSE), "count", "nomark"),
@@ -231,7 +230,7 @@ wrong_answers = [
     WrongAnswer("11-e", "one for each call", serve(IN_ORDER[0], IN_ORDER[1], "total += 1", IN_ORDER[3]), "burst", "one_each"),
     WrongAnswer("11-e", "polls", POLLS, "quiet", "quiet", alone=True),
     WrongAnswer("11-e", "reads, then acknowledges", serve(IN_ORDER[1], IN_ORDER[0], *IN_ORDER[2:]), "newer", "newer", alone=True),
-    WrongAnswer("11-e", "handled never written", serve(*IN_ORDER[:3]), "newer", "newer", alone=True),
+    WrongAnswer("11-e", "handled never written", serve(*IN_ORDER[:3]), "newer", "silent", alone=True),
     WrongAnswer("11-e", "a negative difference", serve(*IN_ORDER[:2], "total += now - before", IN_ORDER[3]), "wrap", "signed", alone=True),
     # 11-f
     WrongAnswer("11-f", "the command halved", dog(speed="(self.command >> 1) if self.running and alive else 0"), "follow", "follow"),
@@ -279,4 +278,6 @@ wrong_answers = [
     WrongAnswer("11-i", "in seconds", 'moved = {**moved, "stall_ms": mine_i.depth * 2**mine_i.shift / 51_200}', "stall", "seconds", alone=True),
 ]
 
+# Mutants in which no difference is seen: sums that are a bit wider or narrower than need be, a count of silent turns that
+# is one turn (0.1 ms) off, a safe state that comes one turn later, and a sum of squares that starts at 1.
 allowed: list[Allowed] = []

@@ -226,7 +226,7 @@ class Energy(Design):
             self.total = unsigned(46)(0) if last else whole
             if last:
                 self.energy.try_put(resize(whole >> mine_i.shift, unsigned(36)))
-moved = {"design": Energy, "words_per_s": round(51_200 / 2**mine_i.shift), "stall_ms": mine_i.depth / moved["words_per_s"] * 1e3}
+moved = {"words_per_s": round(51_200 / 2**mine_i.shift), "stall_ms": mine_i.depth * 2**mine_i.shift / 51.2}
 """
 
 
