@@ -292,7 +292,7 @@ def door_bench(openings_ms, width_ms, seed):
 def served(answer, openings_ms, length_ms, seed):
     """What the program gave, and the rig after it."""
     rig = load(compile_design(Door), door_bench(openings_ms, 0.4, seed), record=["count", "handled"], host="desktop")
-    given = answer(rig.host, ms(length_ms), within=ms(length_ms + 700))
+    given = answer(rig.host, ms(length_ms), within=ms(length_ms + 700), accesses=20_000)
     accesses = rig.host.link.accesses
     rig.run(ms(1))
     return given, rig, accesses
@@ -458,7 +458,7 @@ def payloads_of(rng, count):
 
 def received(answer, data):
     """The payloads that the program gave, as bytes; None for anything else."""
-    given = answer(line_rig(data).host, within=ms(1000))
+    given = answer(line_rig(data).host, within=ms(1000), accesses=20_000)
     if not isinstance(given, (list, tuple)):
         return None
     try:

@@ -295,11 +295,11 @@ def test_serving_holds_for_every_chance(seed):
     exercises = __import__("exercises")
     names = dict(solved().names["11-e"])
     starts, times = exercises.bursts()
-    given, rig, _ = exercises.served(lambda host, stop, within: names["serve"](host, stop), times, starts[-1] + 200, seed)
+    given, rig, _ = exercises.served(lambda host, stop, **_: names["serve"](host, stop), times, starts[-1] + 200, seed)
     assert given == len(times)
     assert all(exercises.behind(rig, start + 105) == 0 for start in starts)
     run_code(READS_FIRST, names, "<reads first>")
-    _, rig, _ = exercises.served(lambda host, stop, within: names["serve"](host, stop), times, starts[-1] + 200, seed)
+    _, rig, _ = exercises.served(lambda host, stop, **_: names["serve"](host, stop), times, starts[-1] + 200, seed)
     assert any(exercises.behind(rig, start + 105) for start in starts)
 
 
