@@ -9,7 +9,9 @@ import pytest
 
 from simkit import Design, HostReg, bits, clocked, compile_design, signed, unsigned
 from simkit.build import BuildFault, build
-from simkit.build.cores import CoreFault, VerilogCore, VhdlCore, read_core
+from simkit.build.cores import CoreFault, VerilogCore, VhdlCore, keep_reading, read_core
+from simkit.build.cores.__main__ import main
+from simkit.netlist import to_json
 from tests.build.core_bench import difference
 from tests.lang.running import Run
 
@@ -167,3 +169,60 @@ def test_signed_values_go_in_by_their_bits():
             self.total = self.mac.total
 
     assert compile_design(Signed)
+
+
+def _no_tool(*args, **options):
+    raise AssertionError("a tool was asked")
+
+
+@pytest.fixture
+def carried(tmp_path, monkeypatch, capsys):
+    """A core with its reading, in a folder other than that in which it was read; and no tool."""
+    (tmp_path / "mac.v").write_bytes((CORES / "mac.v").read_bytes())
+    assert main([str(tmp_path / "mac.v")]) == 0 and capsys.readouterr().out.strip().endswith("mac.v.netlist")
+    there = tmp_path / "there"
+    there.mkdir()
+    for name in ("mac.v", "mac.v.netlist"):
+        (tmp_path / name).rename(there / name)
+    monkeypatch.setattr("simkit.build.cores.read.run_tool", _no_tool)
+    monkeypatch.setattr("simkit.build.cores.read.warm_up", _no_tool)
+    return there / "mac.v"
+
+
+def test_a_reading_that_lies_beside_the_text_needs_no_tool(carried, monkeypatch):
+    for top in (None, "mac"):
+        assert read_core(carried, top).regs[0].loc.file == str(carried)
+    found = to_json(read_core(carried))
+    monkeypatch.undo()
+    assert found == to_json(read_core(CORES / "mac.v")).replace(str(CORES / "mac.v"), str(carried))
+
+
+@pytest.mark.parametrize(
+    "text, options",
+    [("", {"parameters": {"WIDTH": 5}}), ("", {"top": "other"}), ("", {"clocks": {"clk": 1000}}), ("// changed", {})],
+)
+def test_a_reading_of_something_else_is_not_taken(carried, text, options):
+    carried.write_text(carried.read_text() + text)
+    with pytest.raises(AssertionError, match="a tool was asked"):
+        read_core(carried, **options)
+
+
+@pytest.mark.parametrize("damage", ["", "{}", '{"key": 1, "netlist": {}}', "[]", "\xff"])
+def test_a_damaged_reading_is_no_reading(carried, damage):
+    carried.with_name("mac.v.netlist").write_text(damage)
+    with pytest.raises(AssertionError, match="a tool was asked"):
+        read_core(carried)
+
+
+def test_a_damaged_netlist_in_a_reading_is_no_reading(carried):
+    path = carried.with_name("mac.v.netlist")
+    path.write_text(path.read_text().replace('"nodes":[[', '"nodes":[[7,'))
+    with pytest.raises(AssertionError, match="a tool was asked"):
+        read_core(carried)
+
+
+def test_readings_are_kept_by_hand_and_say_what_is_wrong(capsys, tmp_path):
+    assert main([]) == 2 and main([str(tmp_path / "none.v")]) == 1
+    assert "there is no file" in capsys.readouterr().err
+    with pytest.raises(CoreFault, match="latch"):
+        keep_reading(CORES / "latch.v")

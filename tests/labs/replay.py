@@ -116,7 +116,8 @@ def as_learner(done: Replay) -> Iterator[None]:
     os.environ["TICKBENCH_LEARNER"] = done.learner
     use_lab(done.source.lab)
     try:
-        yield
+        with contextlib.chdir(done.source.folder):  # where a cell finds the lab's data files
+            yield
     finally:
         use_lab(None)
         if before is None:

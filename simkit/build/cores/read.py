@@ -20,6 +20,7 @@ from ...netlist import NOWHERE, BadNetlist, Clock, Input, Loc, Netlist, Node, Ou
 from ...netlist.passes import run_passes
 from ..faults import BuildFault
 from ..tools import run_tool, warm_up
+from . import kept
 from .cells import FLIP_FLOPS, cell_value, next_value
 from .memories import add_memory, unfit
 
@@ -61,6 +62,33 @@ def read_core(
     for path in files:
         if not path.is_file():
             raise CoreFault(f"there is no file {path}")
+    key = _key(files, parameters or {}, clocks or {})
+    found = kept.find(files, key)
+    if found is not None and top in (None, found.name):
+        return found
+    return _read(files, top, parameters or {}, clocks or {})
+
+
+def keep_reading(file: str | Path) -> Path:
+    """Read the one module of a file that no other uses, and keep the reading beside the file; the path of what was written.
+
+    Raises what :func:`read_core` raises.
+    """
+    files = [Path(file)]
+    if not files[0].is_file():
+        raise CoreFault(f"there is no file {file}")
+    return kept.keep(files, _key(files, {}, {}), _read(files, None, {}, {}))
+
+
+def _key(files: list[Path], parameters: Mapping[str, int], clocks: Mapping[str, int | Fraction]) -> str:
+    rates = sorted((name, str(Fraction(rate))) for name, rate in clocks.items())
+    return kept.key_of(files, sorted(parameters.items()), rates)
+
+
+def _read(
+    files: list[Path], top: str | None, parameters: Mapping[str, int], clocks: Mapping[str, int | Fraction]
+) -> Netlist:
+    """The netlist as yosys reads it."""
     warm_up()
     with tempfile.TemporaryDirectory(prefix="tickbench-core-") as folder:
         place = Path(folder)
@@ -68,11 +96,11 @@ def read_core(
         for number, path in enumerate(files):
             names[f"/build/core{number}.v"] = str(path)
             shutil.copyfile(path, place / f"core{number}.v")
-        module = _synthesise(place, len(files), top, parameters or {}, names, ())
+        module = _synthesise(place, len(files), top, parameters, names, ())
         large = unfit(module)
         if large:  # memories that no block can be: as registers, if small enough
-            module = _synthesise(place, len(files), top, parameters or {}, names, large)
-    return _Reader(module, names, clocks or {}).netlist()
+            module = _synthesise(place, len(files), top, parameters, names, large)
+    return _Reader(module, names, clocks).netlist()
 
 
 def _synthesise(
