@@ -306,16 +306,26 @@ class Design(Kind):
 
     def _compiled(self, thing: Any) -> Any:
         from ..lang import Design as Source
-        from ..lang import compile_design
+        from ..lang import HardwareError, compile_design
 
         cls = thing if isinstance(thing, type) else type(thing)
         if not issubclass(cls, Source):
             raise WrongKind(f"{_type_name(thing)} was given; {self.describe()} is wanted")
         if _has_placeholder(cls):
             raise NotDone
-        netlist = compile_design(thing)
-        if any(_has_placeholder(type(part)) for part in _parts(cls() if thing is cls else thing, Source)):
+        fault = None
+        try:
+            netlist = compile_design(thing)
+        except HardwareError as error:  # perhaps because an empty operation of a part gives no value
+            fault = error
+        try:
+            parts = list(_parts(cls() if thing is cls else thing, Source))
+        except Exception:  # noqa: BLE001 - the learner's own code: compiling it has reported the place
+            parts = []
+        if any(_has_placeholder(type(part)) for part in parts):
             raise NotDone
+        if fault is not None:
+            raise fault
         return netlist
 
     def _check_ports(self, netlist: Any) -> None:

@@ -147,6 +147,22 @@ def test_an_empty_operation_of_a_part_is_not_done():
     assert through(answers.Design(), Whole(Filled)).outputs
 
 
+class Asking(Source):
+    lamp = DigitalOut("lamp")
+
+    def __init__(self):
+        self.part = Part()
+
+    @clocked
+    def run(self):
+        self.lamp = self.part.step(1)
+
+
+def test_an_empty_operation_whose_value_is_used_is_not_done():
+    with pytest.raises(NotDone):
+        answers.Design().collect(Asking)
+
+
 def test_missing_ports_are_named():
     with pytest.raises(WrongKind, match="needs a digital out at the terminal 'lamp'; its endpoints are: lamp"):
         answers.Design([answers.Port("digital_out", terminal="lamp")]).collect(toggler("horn"))

@@ -15,7 +15,7 @@ from instructor.author.verify import load_wrong_answers
 from simkit import compile_design
 from simkit.check import answers
 from simkit.netlist import Netlist, Node
-from tests.labs.replay import LABS, ROOT, Replay, replay
+from tests.labs.replay import LABS, ROOT, Replay, as_learner, replay
 
 
 @functools.cache
@@ -90,6 +90,7 @@ def test_a_design_that_does_nothing_earns_little(name):
         found = done.source.lab[exercise]
         if isinstance(found.kind, answers.Design):
             given = done.names[exercise][found.answer]
-            design = given if isinstance(given, Netlist) else compile_design(given)
+            with as_learner(done):
+                design = given if isinstance(given, Netlist) else compile_design(given)
             nothing = done.judged(exercise, frozen(design))
             assert nothing.score < verdict.score / 2, nothing.text()
