@@ -150,6 +150,7 @@ def draw_power(rng):
 def judge_shared(netlist, mine, seed):
     rng = Draw("shared", seed)
     rounds = [[rng.integer(-500, 500) for _ in range(CHANNELS)] for _ in range(3)]
+    rounds[1][rng.integer(0, CHANNELS - 1)] = -512
     means = _after(rounds, mine.shift)
     found = _measured(netlist, rounds)
     bad = [k for k in range(CHANNELS) if found[k] != means[k]]
@@ -159,7 +160,7 @@ def judge_shared(netlist, mine, seed):
     yield Result("values", works, shown, f"{means[bad[0]]}" if bad else "all right", "", "mixed" if one or _mixed(found, rounds, mine) else "")
     held = _measured(netlist, rounds, held=150)
     yield Result("once", any(held) and held == found, held[0], found[0], "mean of channel 0")
-    moving = _measured(netlist, rounds, move=True)
+    moving = _measured(netlist, rounds, held=8, move=True)
     late = [k for k in range(CHANNELS) if moving[k] != found[k]]
     yield Result("instant", any(found) and not late, f"channel {late[0]} differs" if late else "as at go", "as at go")
     used = estimate(netlist).usage["multipliers"]

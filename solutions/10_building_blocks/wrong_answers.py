@@ -3,7 +3,7 @@
 Each ``code`` runs just before the check cell, after the whole solution up to there, and defines the answer anew.
 """
 
-from simkit.check.wrong import WrongAnswer
+from simkit.check.wrong import Allowed, WrongAnswer
 
 HOLD = '''
 class Hold(Design):
@@ -239,6 +239,8 @@ wrong_answers = [
     WrongAnswer("10-c", "the shift of the example", shared().replace("mine_c.shift", "6"), "values", "values"),
     WrongAnswer("10-c", "the level of go", shared(rise="self.turn == 8"), "once", "once", alone=True),
     WrongAnswer("10-c", "the samples read when their turn comes", shared(LIVE), "instant", "instant", alone=True),
+    WrongAnswer("10-c", "the fall of go", shared(rise="True"), "instant", "instant", alone=True),
+    WrongAnswer("10-c", "a square one bit too narrow", shared(ONE.replace("18", "17")), "values", "values"),
     WrongAnswer("10-c", "eight products, one chosen", shared(EIGHT), "size", "size", alone=True),
     # 10-d
     WrongAnswer("10-d", "always fails", bench(answer="len(words)"), "right", "always"),
@@ -267,4 +269,9 @@ wrong_answers = [
     WrongAnswer("10-g", "another last value", sealed(xor="mine_g.last ^ 0x00FF"), "check", "check"),
     WrongAnswer("10-g", "nine bytes counted", sealed(last="self.bytes_seen == 8"), "others", "others", alone=True),
     WrongAnswer("10-g", "started once only", sealed(start="0 if self.started else 1"), "again", "again", alone=True),
+]
+
+allowed = [
+    Allowed("10-f", "3 -> 4", "any half period that is long enough and keeps the frame within its limit is right"),
+    Allowed("10-f", "wait(half) -> wait(half + 1)", "the same"),
 ]
