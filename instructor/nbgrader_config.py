@@ -38,6 +38,14 @@ def configure(c: Any, root: str | Path, course_id: str = "tickbench") -> None:
     ]
     # Formulas as MathML, drawn by the browser itself: nbconvert's own way fetches a program from the network.
     c.HTMLExporter.filters = {"markdown2html": "instructor.grading.formulas.to_html"}
+    c.HTMLExporter.extra_template_basedirs = [str(Path(__file__).parent / "grading" / "templates"), _their_templates()]
+
+
+def _their_templates() -> str:
+    """nbgrader's pages for feedback and for the form grader."""
+    from nbgrader.server_extensions.formgrader import handlers
+
+    return handlers.template_path
 
 
 def _hand_out(c: Any) -> None:

@@ -14,6 +14,8 @@ from nbformat.v4 import new_output
 from simkit.check import Verdict
 from simkit.check.rebuild import name_of
 
+from .formulas import mathml
+
 MAX_OUTPUT = 500_000  # characters of one cell's outputs that are kept for the reader
 
 
@@ -72,6 +74,16 @@ def make_harmless(notebook: Any, release: Any) -> None:
             continue
         cell.pop("attachments", None)
         notebook.cells[index], _ = clean.preprocess_cell(cell, {}, index)
+        for output in notebook.cells[index].get("outputs", []):
+            _draw_formula(output)
+
+
+def _draw_formula(output: Any) -> None:
+    """A formula that a cell displayed, as MathML: pages for people load nothing that could draw LaTeX."""
+    data = output.get("data", {})
+    if "text/latex" in data:
+        latex = data.pop("text/latex").strip().strip("$").removeprefix("\\displaystyle")
+        data["text/html"] = mathml(latex.strip(), "block")
 
 
 @lru_cache(maxsize=1)

@@ -39,10 +39,13 @@ OPAQUE = {
 }
 
 
+COMPOUND = ast.If | ast.For | ast.While | ast.With
+DEFERRED = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef | ast.Lambda
 FIXED = ast.Import | ast.ImportFrom | ast.FunctionDef | ast.ClassDef
 
-# Functions that give a number, a text, or a lab's parameters.
+# Functions that give a number, a text, a type, a clock, or a lab's parameters, as long as no cell gives their names another meaning.
 PLAIN_CALLS = {"abs", "bool", "float", "int", "len", "max", "min", "parameters", "round", "str"}
+PLAIN_CALLS |= {"Clock", "sfixed", "signed", "ufixed", "unsigned"}
 
 
 @dataclass
@@ -132,30 +135,31 @@ def _fixed(cells: list[Names]) -> set[str]:
     for found in cells:
         for name, expressions in found.values.items():
             values.setdefault(name, []).extend(expressions)
+    plain = PLAIN_CALLS - set(values) - {name for found in cells for name in found.later}
     frozen = {name for found in cells for name in found.fixed} - set(values)
     while True:
         more = {
             name
             for name, expressions in values.items()
-            if name not in frozen and all(_is_frozen(expression, frozen) for expression in expressions)
+            if name not in frozen and all(_is_frozen(expression, frozen, plain) for expression in expressions)
         }
         if not more:
             return frozen
         frozen |= more
 
 
-def _is_frozen(value: ast.expr, frozen: set[str]) -> bool:
-    """True for an expression whose value cannot be changed, given names of which that is known."""
+def _is_frozen(value: ast.expr, frozen: set[str], plain: set[str]) -> bool:
+    """True for an expression whose value cannot be changed, given names of which that is known, and functions whose results cannot."""
     if isinstance(value, ast.Constant):
         return True
     if isinstance(value, ast.Name):
         return value.id in frozen
     if isinstance(value, ast.Attribute):
-        return _is_frozen(value.value, frozen)
+        return _is_frozen(value.value, frozen, plain)
     if isinstance(value, ast.Call):
-        return isinstance(value.func, ast.Name) and value.func.id in PLAIN_CALLS
+        return isinstance(value.func, ast.Name) and value.func.id in plain
     if isinstance(value, ast.BinOp | ast.UnaryOp | ast.BoolOp | ast.Compare | ast.IfExp):
-        return all(_is_frozen(part, frozen) for part in ast.iter_child_nodes(value) if isinstance(part, ast.expr))
+        return all(_is_frozen(part, frozen, plain) for part in ast.iter_child_nodes(value) if isinstance(part, ast.expr))
     return False
 
 
@@ -176,6 +180,10 @@ def names_of(source: str) -> Names:
 def _take(statement: ast.stmt, found: Names) -> None:
     """Add one statement's doings."""
     uses, binds = _scope(statement, found)
+    if isinstance(statement, COMPOUND):
+        uses, sets = _exposed(statement)
+    else:
+        sets = _certain(statement)
     changed = {name for node in ast.walk(statement) for name in _changed(node)} & (uses | binds)
     found.uses |= uses - found.sets
     found.calls |= uses
@@ -197,7 +205,47 @@ def _take(statement: ast.stmt, found: Names) -> None:
     found.binds |= binds
     if isinstance(statement, FIXED):
         found.fixed |= binds
-    found.sets |= _certain(statement)
+    found.sets |= sets
+
+
+def _exposed(statement: ast.stmt) -> tuple[set[str], set[str]]:
+    """Names that a loop, a choice or a ``with`` reads before it has set them itself, and those that it sets whichever way it goes."""
+    if isinstance(statement, ast.If):
+        yes, in_yes = _in_turn(statement.body, set())
+        no, in_no = _in_turn(statement.orelse, set())
+        return _reads(statement.test) | yes | no, in_yes & in_no
+    if isinstance(statement, ast.For):
+        target = {part.id for part in ast.walk(statement.target) if isinstance(part, ast.Name)}
+        plain = target if _is_plain(statement.target) else set()
+        head = _reads(statement.iter) | (_reads(statement.target) if not plain else set())
+        return head | _in_turn(statement.body, plain)[0] | _in_turn(statement.orelse, set())[0], set()
+    if isinstance(statement, ast.While):
+        parts = _in_turn(statement.body, set())[0] | _in_turn(statement.orelse, set())[0]
+        return _reads(statement.test) | parts, set()
+    if isinstance(statement, ast.With):
+        head = {name for item in statement.items for name in _reads(item.context_expr)}
+        return head | _in_turn(statement.body, set())[0], set()  # it may swallow an error, so nothing in it is certain
+    uses = _reads(statement)
+    deferred = any(isinstance(node, DEFERRED) for node in ast.walk(statement))
+    return uses, set() if deferred and not isinstance(statement, FIXED) else _certain(statement)
+
+
+def _in_turn(body: list[ast.stmt], sets: set[str]) -> tuple[set[str], set[str]]:
+    """The same of statements one after the other; ``sets`` are set before them.  What a function inside reads, it reads later."""
+    uses: set[str] = set()
+    sets = set(sets)
+    for statement in body:
+        read, certain = _exposed(statement)
+        later = any(isinstance(node, DEFERRED) for node in ast.walk(statement))
+        uses |= read if later else read - sets
+        sets |= certain
+    return uses, sets
+
+
+def _reads(node: ast.AST) -> set[str]:
+    """All names of the notebook that a piece of syntax reads, functions inside included."""
+    statement = ast.Expr(node) if isinstance(node, ast.expr) else node
+    return _scope(statement, Names())[0]  # type: ignore[arg-type]
 
 
 def _only_names(call: ast.Call) -> bool:
@@ -274,7 +322,7 @@ def _changed(node: ast.AST) -> set[str]:
     """Names whose objects a piece of syntax may change: it hands them to a call, calls their methods, stores into them."""
     if isinstance(node, ast.Call):
         given = {root for argument in (*node.args, *(k.value for k in node.keywords)) for root in _roots(argument)}
-        return given | (_roots(node.func) if isinstance(node.func, ast.Attribute) else set())
+        return given | _roots(node.func)  # a method's object; or what a name called holds on to, as in add = rows.append
     if isinstance(node, ast.Attribute | ast.Subscript) and not isinstance(node.ctx, ast.Load):
         return _roots(node)
     if isinstance(node, ast.For | ast.comprehension):

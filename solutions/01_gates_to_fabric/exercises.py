@@ -7,6 +7,7 @@ costs are worked out from what the exercise says.
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
@@ -355,16 +356,25 @@ def reactions(host, seed, count=150):
     return [rig.trace(relay).edges(1) / HZ - struck for relay in ("fan A trip", "fan B trip")]
 
 
+SEEDS = tuple(range(1101, 1113))
+
+
+@lru_cache(maxsize=2 * len(SEEDS))
+def measured(host, seed):
+    """The same, simulated once for each seed: many learners share one."""
+    return reactions(host, seed)
+
+
 DEADLINES = {"in_2_ms": 2e-3, "in_50_us": 50e-6, "in_200_ns": 200e-9}
 
 
 def draw_reaction(rng):
-    return {"seed": rng.integer(1, 9999), "own_us": rng.choice((2, 4, 100, 400))}
+    return {"seed": rng.choice(SEEDS), "own_us": rng.choice((2, 4, 100, 400))}
 
 
 def judge_reaction(answer, mine, seed):
-    desktop, fabric = reactions("desktop", mine.seed)
-    real_time, _ = reactions("real-time", mine.seed)
+    desktop, fabric = measured("desktop", mine.seed)
+    real_time, _ = measured("real-time", mine.seed)
     late, found = 100 * float(np.mean(desktop > 2e-3)), answer["late_percent"]
     hint = "share" if abs(100 * found - late) <= 1.5 else "early" if abs(100 - found - late) <= 1.5 else ""
     yield Result("late", abs(found - late) <= 1.5, found, None, "%", hint)

@@ -48,3 +48,17 @@ def test_feedback_and_form_grader_use_it(tmp_path):
     cell = nbformat.v4.new_markdown_cell("The level is $\\sqrt{a^2}$ and\n\n$$\\frac{1}{2}$$\n\n`$code$`, 5 \\$.")
     page, _ = HTMLExporter(config=config).from_notebook_node(nbformat.v4.new_notebook(cells=[cell]))
     assert "<msqrt>" in page and "<mfrac>" in page and "<code>$code$</code>" in page
+
+
+def test_a_formula_that_a_cell_displays_is_mathml_and_can_do_nothing():
+    import nbformat
+
+    from instructor.grading.display import make_harmless
+
+    evil = "$\\displaystyle \\frac{1}{2} \\text{<script>alert(1)</script>}$"
+    output = nbformat.v4.new_output("display_data", data={"text/latex": evil, "text/plain": "1/2"})
+    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("show()", outputs=[output])])
+    make_harmless(book, nbformat.v4.new_notebook())
+    [shown] = book.cells[0].outputs
+    assert "text/latex" not in shown.data
+    assert "<mfrac>" in shown.data["text/html"] and "<script" not in shown.data["text/html"]
