@@ -104,7 +104,7 @@ class Copied(Design):
     channel = HostReg(unsigned(4))
     before = Reg(bit)
 
-    def __init__(self, n=8, width=10, shift=4):
+    def __init__(self, n=8, width=8, shift=4):
         self.n = n
         self.mean = HostReg(unsigned(2 * width - 1), access="ro")
         self.x = [HostReg(signed(width)) for _ in range(n)]
@@ -140,7 +140,7 @@ def judge_prediction(answer, mine, seed):
 
 # --- 10-c: shared in time ---
 
-WIDTH, CHANNELS = 10, 8
+CHANNELS = 8
 
 
 def draw_power(rng):
@@ -149,8 +149,8 @@ def draw_power(rng):
 
 def judge_shared(netlist, mine, seed):
     rng = Draw("shared", seed)
-    rounds = [[rng.integer(-500, 500) for _ in range(CHANNELS)] for _ in range(3)]
-    rounds[1][rng.integer(0, CHANNELS - 1)] = -512
+    rounds = [[rng.integer(-120, 120) for _ in range(CHANNELS)] for _ in range(3)]
+    rounds[1][rng.integer(0, CHANNELS - 1)] = -128
     means = _after(rounds, mine.shift)
     found = _measured(netlist, rounds)
     bad = [k for k in range(CHANNELS) if found[k] != means[k]]
@@ -526,7 +526,7 @@ lab = Lab(
         ),
         Exercise(
             "10-c", "One block for eight channels", points=5, objective="share one block in time between eight channels",
-            kind=answers.Design(ports=[rw("go", "bit"), rw("channel"), ro("mean"), *(rw(f"x[{k}]", "signed(10)") for k in range(8))]),
+            kind=answers.Design(ports=[rw("go", "bit"), rw("channel"), ro("mean"), *(rw(f"x[{k}]", "signed(8)") for k in range(8))]),
             parameters=draw_power, judge=judge_shared, answer="Shared",
             criteria=[
                 Criterion("values", "each channel has the mean of its own samples", points=2, hint="values"),

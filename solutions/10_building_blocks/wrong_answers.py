@@ -46,12 +46,12 @@ def hold(width=LEAST, full=FULL, below="self.run = 0", counts="not full"):
 
 SHARED = '''
 class Shared(Design):
-    go, channel, mean = HostReg(bit), HostReg(unsigned(4)), HostReg(unsigned(19), access="ro")
-    bank, means = Regs(signed(10), 8), Regs(unsigned(19), 8)
+    go, channel, mean = HostReg(bit), HostReg(unsigned(4)), HostReg(unsigned(15), access="ro")
+    bank, means = Regs(signed(8), 8), Regs(unsigned(15), 8)
     before, turn = Reg(bit), Reg(unsigned(4), reset=8)
 
     def __init__(self):
-        self.x = [HostReg(signed(10)) for _ in range(8)]
+        self.x = [HostReg(signed(8)) for _ in range(8)]
 
     @clocked
     def run(self):
@@ -71,16 +71,16 @@ class Shared(Design):
     def show(self):
         self.mean = self.means[bits(self.channel, 2, 0)]
 '''
-ONE = "square = bits(self.bank[i] * self.bank[i], 18, 0)"
+ONE = "square = bits(self.bank[i] * self.bank[i], 14, 0)"
 LIVE = """x = self.x[7]
         for k in range(7):
             if i == k:
                 x = self.x[k]
-        square = bits(x * x, 18, 0)"""
-EIGHT = """square = bits(self.bank[7] * self.bank[7], 18, 0)
+        square = bits(x * x, 14, 0)"""
+EIGHT = """square = bits(self.bank[7] * self.bank[7], 14, 0)
         for k in range(7):
             if i == k:
-                square = bits(self.bank[k] * self.bank[k], 18, 0)"""
+                square = bits(self.bank[k] * self.bank[k], 14, 0)"""
 
 
 def shared(product=ONE, place="i", rise="not self.before"):
@@ -240,7 +240,7 @@ wrong_answers = [
     WrongAnswer("10-c", "the level of go", shared(rise="self.turn == 8"), "once", "once", alone=True),
     WrongAnswer("10-c", "the samples read when their turn comes", shared(LIVE), "instant", "instant", alone=True),
     WrongAnswer("10-c", "the fall of go", shared(rise="True"), "instant", "instant", alone=True),
-    WrongAnswer("10-c", "a square one bit too narrow", shared(ONE.replace("18", "17")), "values", "values"),
+    WrongAnswer("10-c", "a square one bit too narrow", shared(ONE.replace("14", "13")), "values", "values"),
     WrongAnswer("10-c", "eight products, one chosen", shared(EIGHT), "size", "size", alone=True),
     # 10-d
     WrongAnswer("10-d", "always fails", bench(answer="len(words)"), "right", "always"),

@@ -50,11 +50,11 @@ class Hold(Design):
 """
 SHARED_SEQUENCED = """
 class Shared(Design):
-    go, channel, mean = HostReg(bit), HostReg(unsigned(4)), HostReg(unsigned(19), access="ro")
-    bank, means = Regs(signed(10), 8), Regs(unsigned(19), 8)
+    go, channel, mean = HostReg(bit), HostReg(unsigned(4)), HostReg(unsigned(15), access="ro")
+    bank, means = Regs(signed(8), 8), Regs(unsigned(15), 8)
 
     def __init__(self):
-        self.x = [HostReg(signed(10)) for _ in range(8)]
+        self.x = [HostReg(signed(8)) for _ in range(8)]
 
     @sequenced
     def run(self):
@@ -65,7 +65,7 @@ class Shared(Design):
         for i in range(8):
             x = self.bank[i]
             old = self.means[i]
-            square = bits(x * x, 18, 0)
+            square = bits(x * x, 14, 0)
             self.means[i] = old - (old >> mine_c.shift) + (square >> mine_c.shift)
             tick()
         until(not self.go)
@@ -76,17 +76,17 @@ class Shared(Design):
 """
 SHARED_ROTATING = """
 class Shared(Design):
-    go, channel, mean = HostReg(bit), HostReg(unsigned(4)), HostReg(unsigned(19), access="ro")
+    go, channel, mean = HostReg(bit), HostReg(unsigned(4)), HostReg(unsigned(15), access="ro")
     before, left = Reg(bit), Reg(unsigned(4))
-    bank, means = Regs(signed(10), 8), Regs(unsigned(19), 8)
+    bank, means = Regs(signed(8), 8), Regs(unsigned(15), 8)
 
     def __init__(self):
-        self.x = [HostReg(signed(10)) for _ in range(8)]
+        self.x = [HostReg(signed(8)) for _ in range(8)]
 
     @clocked
     def run(self):
         self.before = self.go
-        old, square = self.means[0], bits(self.bank[0] * self.bank[0], 18, 0)
+        old, square = self.means[0], bits(self.bank[0] * self.bank[0], 14, 0)
         if self.left != 0:
             self.left = self.left - 1
             for k in range(7):
