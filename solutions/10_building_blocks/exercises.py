@@ -50,15 +50,18 @@ def judge_hold(netlist, mine, seed):
     shown = "as asked" if first is None else f"{found[first]} after {_row(pattern, first)} in a row"
     hint = "" if first is None else "late" if _row(pattern, first) == n and any(found) else ""
     works = any(found)
+    if first is not None and not pattern[first]:
+        hint = "below"
     yield Result("usual", first is None, shown, f"on from {n} in a row", "", hint)
     rows = {k: [over for run in range(1, k + 1) for over in [0, *[1] * run, 0]] for k in FIXED}
     bad = [k for k, row in rows.items() if _told(netlist, row, f"on_{k}") != _held(k, row)]
-    yield Result("edges", not bad, f"wrong for n = {', '.join(map(str, bad))}" if bad else "right", "right for n = 1, 2, 8")
+    yield Result("edges", not bad, f"wrong for n = {', '.join(map(str, bad))}" if bad else "right", "right for n = 1, 2, 8", "",
+                 hint if len(bad) == len(FIXED) else "")
     long = [0] + [1] * 300
     off = [k for k, name in ((8, "on_8"), (n, "on_n")) if 0 in _told(netlist, long, name)[k:]]
     yield Result("stays", not off, f"goes off for n = {off[0]}" if off else "stays on", "stays on for 300 samples")
     size, most = flip_flops(netlist), 28 + sum(k.bit_length() + 2 for k in (*FIXED, n))
-    yield Result("size", works and size <= most, size, f"at most {most}", "flip-flops")
+    yield Result("size", works and size <= most, size if works else "never on", f"at most {most}", "flip-flops")
 
 
 def _told(netlist, pattern, name):
@@ -154,17 +157,16 @@ def judge_shared(netlist, mine, seed):
     means = _after(rounds, mine.shift)
     found = _measured(netlist, rounds)
     bad = [k for k in range(CHANNELS) if found[k] != means[k]]
-    works = not bad
     one = len({k for k in range(CHANNELS) if found[k] == means[-1]}) == CHANNELS
     shown = f"channel {bad[0]}: {found[bad[0]]}" if bad else "all right"
-    yield Result("values", works, shown, f"{means[bad[0]]}" if bad else "all right", "", "mixed" if one or _mixed(found, rounds, mine) else "")
+    yield Result("values", not bad, shown, f"{means[bad[0]]}" if bad else "all right", "", "mixed" if one or _mixed(found, rounds, mine) else "")
     held = _measured(netlist, rounds, held=150)
     yield Result("once", any(held) and held == found, held[0], found[0], "mean of channel 0")
     moving = _measured(netlist, rounds, held=8, move=True)
     late = [k for k in range(CHANNELS) if moving[k] != found[k]]
     yield Result("instant", any(found) and not late, f"channel {late[0]} differs" if late else "as at go", "as at go")
     used = estimate(netlist).usage["multipliers"]
-    yield Result("size", works and 1 <= used <= 2, used, "1 or 2", "multipliers")
+    yield Result("size", any(found) and 1 <= used <= 2, used if any(found) else "nothing moves", "1 or 2", "multipliers")
 
 
 def _mixed(found, rounds, mine):
@@ -339,7 +341,7 @@ def judge_serial(netlist, mine, seed):
     found, frames = _converted(netlist, mine, sent)
     plus = found[:3] == sent[:3]
     shown, wanted = ", ".join(map(str, found[:3])) or "no word", ", ".join(map(str, sent[:3]))
-    yield Result("word", plus, shown, wanted, "", _why_word(found[:1], sent[0], mine))
+    yield Result("word", plus, shown, wanted, "", _why_word(found[:1], sent[0], mine, frames))
     minus = found[3:] == sent[3:]
     yield Result("sign", minus, ", ".join(map(str, found[3:])) or "no word", ", ".join(map(str, sent[3:])))
     pulses = [len(rises) for _, _, rises, _ in frames]
@@ -352,12 +354,13 @@ def judge_serial(netlist, mine, seed):
     yield Result("time", right, f"half a period {least}, a frame {most}", f"at least {FASTEST}; at most {longest(mine)}", "ticks")
 
 
-def _why_word(found, sent, mine):
-    if not found:
+def _why_word(found, sent, mine, frames):
+    """The hint for a first word that was taken wrongly, if it can be told."""
+    if not found or any(len(rises) != mine.bits for _, _, rises, _ in frames):
         return ""
-    if int(f"{sent:0{mine.bits}b}"[::-1], 2) == found[0] % (1 << mine.bits):
-        return "lowest"
-    return "early" if found[0] in (sent >> 1, sent << 1) else ""
+    size = 1 << mine.bits
+    reverse = int(f"{sent:0{mine.bits}b}"[::-1], 2)
+    return {reverse: "lowest", sent >> 1: "early", 2 * sent % size: "next"}.get(found[0] % size, "")
 
 
 def _frames(run, ticks):
@@ -483,6 +486,9 @@ lab = Lab(
                 "usual": Hint("Is there a number of the old loop left in your block?",
                               "Every 5 of the loop, also the hidden one in a width, becomes n or something worked out from n. A sample that is not over starts the count again.",
                               "n = 3, over 1 1 0 1 1 1 1: the answer is 0 0 0 0 0 1 1."),
+                "below": Hint("What does step() answer to a sample that is not over?",
+                              "The register still holds the old count in this tick. The answer needs this sample as well: 1 only if it is over, too.",
+                              "n = 3, over 1 1 1 0: the register says full at the fourth sample, and the answer is 0."),
                 "late": Hint("In which tick does the answer of step() count this sample?",
                              "The register still holds the count without this sample. So the answer is 1 if the count is n - 1 and this sample is over.",
                              "n = 3: before the third sample the register holds 2, and the answer to the third is already 1."),
@@ -569,7 +575,7 @@ lab = Lab(
                               "Gain 3, x = -4: -12 / 8 = -1.5, a half: up is -1. x = 5: 1.875, so 2."),
                 "always": Hint("Does your test call every block wrong?",
                                "A test that always fails finds nothing. Print the first word that differs, with what came and what you wanted.",
-                               "If all words differ by the same amount, it is the model; if the lists are shifted by one, it is the order."),
+                               "All words differ: the model. Shifted by one: the order. None came: the link moves words once in a millisecond, so wait before you read."),
                 "rounding": Hint("For which words would a block that only cuts give the same result?",
                                  "For those that divide evenly. Send words of all remainders, negative and positive, and expect what the task says, not what the code does.",
                                  "x gain / 8 with x = 8, 16, 24 is whole: cutting, rounding up and rounding to nearest all agree."),
@@ -629,6 +635,9 @@ lab = Lab(
                 "early": Hint("How old is the bit that you take?",
                               "Fall of the clock, lag of the converter, 2 ticks of synchroniser, one tick of your register: earlier than that you see the bit before.",
                               "Lag 2 ticks: 1 + 2 + 2 = 5 ticks from the assignment clock = 0 to the first look that may be believed."),
+                "next": Hint("Which bit stands on the line after the clock has fallen?",
+                             "The next one. Your word has lost its first bit: take a bit as the clock rises, not after it has fallen.",
+                             "Sent 1 0 1 1: after the first fall the line shows 0. Whoever begins there gets 0 1 1 and one bit too many."),
                 "sign": Hint("Which bit of the word is the sign?",
                              "The first one. It must be copied into all bits above it: signed(n)(shift), and then the wider register.",
                              "4 bits 1111 are -1; stored in 8 bits without the sign they are 15."),

@@ -224,6 +224,7 @@ wrong_answers = [
     # 10-a
     WrongAnswer("10-a", "a constant of the old loop", hold(full="self.run == min(self.n, 8) - 1"), "usual", "usual", alone=True),
     WrongAnswer("10-a", "one sample late", hold(width="n.bit_length()", full="self.run == self.n"), "usual", "late"),
+    WrongAnswer("10-a", "full, whatever this sample is", hold().replace("return over and full", "return full"), "usual", "below"),
     WrongAnswer("10-a", "n = 1 needs two samples", hold(full="self.run == max(self.n, 2) - 1"), "edges", "edges", alone=True),
     WrongAnswer("10-a", "the count wraps", hold(full="self.run >= self.n - 1", counts="True"), "stays", "stays", alone=True),
     WrongAnswer("10-a", "all samples counted, in a row or not", hold(below="pass"), "edges", "edges"),
@@ -259,6 +260,8 @@ wrong_answers = [
     # 10-f
     WrongAnswer("10-f", "lowest bit first", spi(shift="cat(unsigned(1)(self.data), bits(shift, mine_f.bits - 1, 1))"), "word", "lowest"),
     WrongAnswer("10-f", "too fast for the lag", spi(half="4"), "word", "early"),
+    WrongAnswer("10-f", "taken after the fall", spi(shift="shift").replace(
+        "            self.clock = 0\n            wait(half)\n", f"            self.clock = 0\n            wait(half)\n            shift = {SHIFT}\n", 1), "word", "next"),
     WrongAnswer("10-f", "no sign", spi(result="resize(signed(16)(shift), signed(16))"), "sign", "sign", alone=True),
     WrongAnswer("10-f", "one pulse too many", spi(more="self.clock = 1\n        wait(half)\n        self.clock = 0\n        wait(half)"), "frame", "frame", alone=True),
     WrongAnswer("10-f", "slow to be safe", spi(half="30"), "time", "time", alone=True),
