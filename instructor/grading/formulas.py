@@ -70,6 +70,6 @@ def to_html(context: Any, source: str) -> str:
         escape=False,
         attachments=context.get("cell", {}).get("attachments", {}),
         path=context.get("resources", {}).get("metadata", {}).get("path", ""),
-        anchor_link_text="",
+        exclude_anchor_links=True,
     )
     return MarkdownWithMath(renderer=renderer).render(source)

@@ -159,7 +159,9 @@ def _is_frozen(value: ast.expr, frozen: set[str], plain: set[str]) -> bool:
     if isinstance(value, ast.Call):
         return isinstance(value.func, ast.Name) and value.func.id in plain
     if isinstance(value, ast.BinOp | ast.UnaryOp | ast.BoolOp | ast.Compare | ast.IfExp):
-        return all(_is_frozen(part, frozen, plain) for part in ast.iter_child_nodes(value) if isinstance(part, ast.expr))
+        return all(
+            _is_frozen(part, frozen, plain) for part in ast.iter_child_nodes(value) if isinstance(part, ast.expr)
+        )
     return False
 
 
@@ -322,7 +324,8 @@ def _changed(node: ast.AST) -> set[str]:
     """Names whose objects a piece of syntax may change: it hands them to a call, calls their methods, stores into them."""
     if isinstance(node, ast.Call):
         given = {root for argument in (*node.args, *(k.value for k in node.keywords)) for root in _roots(argument)}
-        return given | _roots(node.func)  # a method's object; or what a name called holds on to, as in add = rows.append
+        # A method's object; or what a name that is called holds on to, as in ``add = rows.append``.
+        return given | _roots(node.func)
     if isinstance(node, ast.Attribute | ast.Subscript) and not isinstance(node.ctx, ast.Load):
         return _roots(node)
     if isinstance(node, ast.For | ast.comprehension):

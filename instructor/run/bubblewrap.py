@@ -11,12 +11,13 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import simkit
-from simkit.check.run import Job, RunResult, run_job
+from simkit.check.run import Cell, Job, Limits, RunResult, run_job
 from simkit.check.run.live import Judge
 from simkit.check.run.parent import ProcessChild, feed
 
@@ -46,7 +47,13 @@ def _missing() -> str:
     if shutil.which("bwrap") is None:
         return "bubblewrap is not installed (Debian: apt install bubblewrap)"
     trial = subprocess.run([*sandbox(Path("/nonexistent")), "true"], capture_output=True, text=True, check=False)
-    return "" if trial.returncode == 0 else f"bubblewrap does not work here ({trial.stderr.strip()[:200]})"
+    if trial.returncode:
+        return f"bubblewrap does not work here ({trial.stderr.strip()[:200]})"
+    with tempfile.TemporaryDirectory(prefix="tickbench-") as folder:
+        limits = Limits(cell_seconds=20, seconds=60, restarts=0)
+        result = run_job(Job([Cell(0, "2 + 2")], folder, "nobody", limits), launch)
+    works = result.ends.get(0, ("", ""))[0] == "ok"
+    return "" if works else f"Python ({sys.executable}) or its packages cannot be run inside bubblewrap"
 
 
 def python_roots() -> list[str]:

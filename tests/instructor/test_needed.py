@@ -57,7 +57,10 @@ def kept(*sources):
             ["def signed(n): return rows", "t = signed(4)", "class C:\n    w = t", "show(C)", "check('x', t)"],
             [],
         ),
-        (["for s in 'ab':\n    y = s", "x = []\nfor s in 'cd':\n    y = s\n    x += [y]", "check('x', x)"], ["for s in 'ab':"]),
+        (
+            ["for s in 'ab':\n    y = s", "x = []\nfor s in 'cd':\n    y = s\n    x += [y]", "check('x', x)"],
+            ["for s in 'ab':"],
+        ),
         (["y = 1", "x = []\nfor s in 'cd':\n    x += [y]\n    y = s", "check('x', x)"], []),
         (["y = 1", "if c:\n    y = 2\nelse:\n    y = 3\nx = y", "check('x', x)"], ["y = 1"]),
         (["y = 1", "if c:\n    y = 2\nx = y", "check('x', x)"], []),
