@@ -6,18 +6,21 @@ compares what came out with closed forms.
 
 from __future__ import annotations
 
-import cmath
 import itertools
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
-from simkit import s
-from simkit.bench import ControllerBench, FanHouse, load
+from simkit import compile_design
+from simkit.bench import ControllerBench, FanHouse
 from simkit.bench.fan import Fan
 from simkit.bench.mount import Mount, Weight
 from simkit.check import Criterion, Draw, Exercise, Hint, Lab, Result, answers, drive
 from simkit.dsp import permitted_unbalance
+from simkit.engines import Events, Recording, Trace, make_engine
+from simkit.netlist import Netlist
+from simkit.netlist.passes import expose
 
 RATE = 3200
 FULL = 2**23
@@ -93,22 +96,42 @@ def velocity_of(netlist, level, hz, offset=0):
     return int(fed(netlist, codes, "velocity")[0][-1])
 
 
-# --- 12-c: once per turn, in the unit of the trade ---
+# --- 12-c: once per turn ---
 
 
-def judge_once(answer, mine, seed):
-    rng = Draw("once", seed)
-    level, degrees, count = rng.real(500, 2000), rng.real(-60, 150), rng.integer(1000, 1500)
-    z = cmath.rect(level * count * 2**13 / 0.0585, math.radians(degrees))
-    found = np.asarray(answer(round(z.real), round(z.imag), count, 0.0585, 24.5), float).ravel()
-    size, phase = (found[0], found[1]) if len(found) == 2 else (math.nan, math.nan)
-    ratio = size / (level / (2 * math.pi * 24.5) / math.sqrt(2))
-    hint = "rms" if abs(ratio - math.sqrt(2)) < 0.02 else "omega" if abs(ratio - 2 * math.pi) < 0.1 else ""
-    yield Result("size", abs(ratio - 1) < 0.005, f"{ratio:.3f} times the right value", "1.000", "", hint)
-    error = (phase - degrees + 90 + 180) % 360 - 180
-    yield Result("phase", abs(error) < 0.5, f"off by {error:.1f}", "off by less than 0.5", "degrees")
-    still = np.asarray(answer(0, 0, 0, 0.0585, 0.0), float).ravel()
-    yield Result("still", len(still) == 2 and still[0] == 0, "a number" if len(still) else "nothing", "0 mm/s")
+def draw_turn(rng):
+    return {"per_turn": rng.integer(120, 160)}
+
+
+def judge_turn(netlist, mine, seed):
+    rng = Draw("turn", seed)
+    level, phase = 1000 * rng.integer(20, 40), rng.integer(30, 150) * rng.choice((-1, 1))
+    own = turned(netlist, mine.per_turn, level, phase)
+    hint = "half" if abs(abs(own) - level / 2) < 0.03 * level else ""
+    yield Result("amplitude", abs(abs(own) - level) < 0.03 * level, round(abs(own)), level, "codes", hint)
+    found = math.degrees(np.angle(own))
+    error, mirrored = (abs((found - p + 180) % 360 - 180) for p in (phase, -phase))
+    yield Result("phase", own != 0 and error < 5, round(found, 1), phase, "degrees", "mirrored" if mirrored < 5 else "")
+    disturbed = turned(netlist, mine.per_turn, level, phase, rest=25 * level)
+    share = abs(disturbed - own) / max(abs(own), 1)
+    yield Result("others", own != 0 and share < 0.025, round(100 * share, 1), "less than 2.5", "% of 1x")
+    faster = turned(netlist, mine.per_turn - 20 - rng.integer(0, 20), level, phase)
+    share = abs(faster - own) / max(abs(own), 1)
+    yield Result("speed", own != 0 and share < 0.05, round(100 * share, 1), "less than 5", "% of 1x")
+
+
+def turned(netlist, per_turn, level, phase_deg, rest=0.0):
+    """The phasor that the host works out of ``real``, ``imag`` and ``count`` after 19 turns."""
+    turn, turns = per_turn * APART, 19
+    marks = 100 + turn * np.arange(turns + 1)
+    ticks = APART * np.arange(1, turn * turns // APART)
+    angle = 2 * np.pi * (ticks - marks[0]) / turn
+    wave = level * np.cos(angle + math.radians(phase_deg)) + rest + rest / 10 * np.cos(2 * angle + 1)
+    rows = [(int(t), "fan B bearing", int(c)) for t, c in zip(ticks, np.round(wave), strict=True)]
+    rows += [(int(at) + d, "fan B pulse", v) for at in marks for d, v in ((0, 1), (400, 0))]
+    run = drive(netlist, int(ticks[-1]), sorted(rows))
+    real, imag, count = (run.at(f"one.{name}", int(ticks[-1]) - 1) for name in ("real", "imag", "count"))
+    return 2 * complex(real, imag) / (max(count, 1) * 2**14)
 
 
 # --- 12-d: alarm and trip ---
@@ -116,7 +139,7 @@ def judge_once(answer, mine, seed):
 
 def draw_guard(rng):
     alarm = 100 * rng.integer(28, 40)
-    return {"alarm": alarm, "limit": alarm + 100 * rng.integer(25, 40), "hold": rng.integer(20, 40)}
+    return {"alarm": alarm, "limit": alarm + 100 * rng.integer(25, 40), "hold": rng.integer(4, 9)}
 
 
 def judge_guard(netlist, mine, seed):
@@ -127,8 +150,8 @@ def judge_guard(netlist, mine, seed):
     first = trips([low] * 5 + [high] * (n + 5))
     short = trips(([high] * (n - 1) + [low]) * 3 + [mine.limit] * (2 * n))
     at = int(np.argmax(first)) - 4 if first.any() else 0
-    shown = f"sample {at}" if at else "never"
-    yield Result("hold", at == n and not short.any(), "tripped by short bursts" if short.any() else shown, f"sample {n}", "",
+    shown = f"level {at}" if at else "never"
+    yield Result("hold", at == n and not short.any(), "tripped by short bursts" if short.any() else shown, f"level {n}", "",
                  "bursts" if short.any() else "one_sample" if abs(at - n) == 1 else "")
     quiet = trips([high] * (n + 2) + [low] * 40)
     yield Result("latch", bool(quiet.any()) and bool(quiet[-1]), "tripped" if quiet[-1] else "not tripped", "tripped")
@@ -146,6 +169,10 @@ def judge_guard(netlist, mine, seed):
 # --- 12-e: the log ---
 
 PER_WORD = 16
+TICKS = 40_000_000
+SAMPLE_TICKS = TICKS // RATE
+BURST_TICKS = TICKS // 200
+BURST_WORDS = 8
 
 
 def draw_log(rng):
@@ -158,35 +185,94 @@ def needed(mine):
 
 
 def judge_log(netlist, mine, seed):
-    found, peaks, _ = logged(netlist, seed, mine.stall_ms / 1000)
-    numbers, values = found >> 24, found & (2**24 - 1)
-    common = min(60, len(peaks))
-    right = len(values) >= common and np.array_equal(values[:common], peaks[:common])
-    yield Result("words", right, ", ".join(map(str, values[:3])) or "none", ", ".join(map(str, peaks[:3])), "codes")
-    gaps = np.diff(numbers) % 256
-    whole = len(found) >= len(peaks) - 4 and bool(np.all(gaps == 1))
-    yield Result("stall", whole, len(found), len(peaks), "words")
-    found, peaks, lost = logged(netlist, seed, 3 * mine.stall_ms / 1000)
-    missing = int(np.sum((np.diff(found >> 24) - 1) % 256))
-    right = len(found) > 40 and missing % 256 == lost % 256 and lost > 0
-    yield Result("number", right, missing, lost, "missing numbers")
+    ten = ten_minutes(netlist, mine.stall_ms, seed=seed)
+    values, common = ten.words & (2**24 - 1), min(60, len(ten.words))
+    right = common == 60 and np.array_equal(values[:common], ten.peaks[:common])
+    yield Result("words", right, ", ".join(map(str, values[:3])) or "none", ", ".join(map(str, ten.peaks[:3])), "codes")
+    whole = len(ten.words) >= len(ten.peaks) - 4 and bool(np.all(gaps(ten) == 0))
+    yield Result("stall", whole, len(ten.words), len(ten.peaks), "words in ten minutes")
+    long = ten_minutes(netlist, 3 * mine.stall_ms, seed=seed, seconds=10)
+    missing = int(np.sum(gaps(long)))
+    right = len(long.words) > 40 and missing % 256 == long.overflow % 256 and long.overflow > 0
+    yield Result("number", right, missing, long.overflow, "missing numbers")
     depth = next(int(end.options["depth"]) for end in netlist.endpoints if end.kind == "host_stream")
     most = 2 * math.ceil(needed(mine))
-    yield Result("size", len(found) > 40 and depth <= most, depth, f"at most {most}", "words")
+    yield Result("size", len(ten.words) > 40 and depth <= most, depth, f"at most {most}", "words")
 
 
-def logged(netlist, seed, stall_s):
-    """Words that reached the host around a stall, the true peaks, and the words that were lost."""
-    bench = FanHouse(seed=seed % 1000, rates={"bearings": RATE})
-    bench.fan("B").hold_speed(SPEED)
-    rig = load(netlist, bench, record=["fan B bearing"], host="desktop")
-    rig.host.link.drop(s(0.4), s(round(0.4 + stall_s, 6)))
-    rig.run(s(round(0.6 + stall_s, 6)))
-    stream = rig.host.log
-    words = np.array([int(w) for w in (stream.read(stream.available) if stream.available else [])], dtype=np.int64)
-    codes = np.abs(rig.samples("fan B bearing").codes)
-    count = len(codes) // PER_WORD
-    return words, codes[: count * PER_WORD].reshape(count, PER_WORD).max(axis=1), stream.overflow
+def gaps(ten):
+    """Numbers that are missing before each word."""
+    return (np.diff(ten.words >> 24) - 1) % 256
+
+
+@dataclass
+class TenMinutes:
+    """What a log did: ``words`` that reached the host, ``peaks`` that should have, words lost, stalls, the queue's level."""
+
+    words: np.ndarray
+    peaks: np.ndarray
+    overflow: int
+    stalls: int
+    seconds: int
+    level: Trace
+
+
+def ten_minutes(design, stall_ms, seed=1, seconds=600):
+    """Play random samples into ``fan B bearing``, and a host that takes words from ``log``, tick by tick.
+
+    Every 5 ms the host takes up to 8 words.  Every 4 to 8 s it stalls, for a third of ``stall_ms`` up to all of it;
+    each third stall is the full one.
+    """
+    netlist = expose(design if isinstance(design, Netlist) else compile_design(design))
+    accel = next(end.ports for end in netlist.endpoints if end.terminal == "fan B bearing")
+    log = next(end.ports for end in netlist.endpoints if end.kind == "host_stream")
+    index = {port.name: number for number, port in enumerate(netlist.inputs)}
+    count = next((reg.name for reg in netlist.regs if reg.name == "log.count"), log["valid"])
+    recording = Recording([log["valid"], log["data"], count])
+    engine = make_engine(netlist, 0)
+    engine.record(recording)
+    rng = np.random.default_rng([int(seed), 12])
+    strobes, stalls = fetching(rng, stall_ms, seconds)
+    codes = rng.integers(-300_000, 300_000, RATE * seconds)
+    ports = [index[port] for port in (accel["value"], accel["valid"], log["ready"])]
+    end = seconds * TICKS + 2 * BURST_TICKS                   # the host still fetches what came last
+    for start in range(0, end, 10 * TICKS):                   # in pieces, for the sake of memory
+        stop = min(start + 10 * TICKS, end)
+        engine.run(stop - start, piece(codes, strobes, start, stop, ports))
+    valid, data = (recording.trace(log[role]) for role in ("valid", "data"))
+    taken = strobes[held(valid, strobes) == 1]
+    peaks = np.abs(codes).reshape(-1, PER_WORD).max(axis=1)
+    lost = engine.peek(log["overflow"]) if "overflow" in log else 0
+    return TenMinutes(held(data, taken), peaks, lost, stalls, seconds, recording.trace(count))
+
+
+def held(trace, ticks):
+    """What a trace holds in the given ticks."""
+    if not len(trace.ticks):
+        return np.zeros(len(ticks), np.int64)
+    return trace.values[np.maximum(np.searchsorted(trace.ticks, ticks, side="right") - 1, 0)]
+
+
+def fetching(rng, stall_ms, seconds):
+    """Ticks in which the host is ready for a word, and the number of its stalls."""
+    bursts = BURST_TICKS // 2 + BURST_TICKS * np.arange(200 * seconds + 2, dtype=np.int64)
+    awake, at, stalls = np.ones(len(bursts), bool), 2 * TICKS, 0
+    while at + 5 * TICKS < seconds * TICKS:
+        share = 1.0 if stalls % 3 == 0 else rng.uniform(0.3, 1.0)
+        awake &= (bursts < at) | (bursts >= at + share * stall_ms * TICKS / 1000)
+        at, stalls = at + int(rng.uniform(4, 8) * TICKS), stalls + 1
+    return (bursts[awake, None] + np.arange(BURST_WORDS)).ravel(), stalls
+
+
+def piece(codes, strobes, start, stop, ports):
+    """Everything that happens from tick ``start`` to ``stop``, in order."""
+    numbers = np.arange(-(-start // SAMPLE_TICKS), min(-(-stop // SAMPLE_TICKS), len(codes)), dtype=np.int64)
+    ready = strobes[np.searchsorted(strobes, start) : np.searchsorted(strobes, stop)]
+    ticks = np.concatenate([numbers * SAMPLE_TICKS, numbers * SAMPLE_TICKS, ready])
+    values = np.concatenate([codes[numbers], np.ones(len(numbers) + len(ready), np.int64)])
+    order = np.argsort(ticks, kind="stable")
+    port = np.repeat(np.array(ports, np.int32), [len(numbers), len(numbers), len(ready)])
+    return Events(ticks[order], port[order], values[order])
 
 
 # --- 12-f: balancing ---
@@ -389,22 +475,33 @@ lab = Lab(
             },
         ),
         Exercise(
-            "12-c", "Once per turn in mm/s", points=3, objective="turn the registers of the 1x detector into amplitude and phase",
-            kind=answers.Function(takes=("real", "imag", "count", "gain", "hz"), result=answers.Array()),
-            judge=judge_once, answer="once_per_turn",
+            "12-c", "Once per turn, on the fabric", points=5, objective="detect the once-per-turn part on the fabric",
+            kind=answers.Design(ports=[*analog("fan B bearing"), answers.Port("digital_in", terminal="fan B pulse"),
+                                       *shown("one.real", "one.imag", "one.count")]),
+            parameters=draw_turn, judge=judge_turn, answer="Watch",
             criteria=[
-                Criterion("size", "the r.m.s. velocity is right", points=1, hint="chain"),
-                Criterion("phase", "the phase is that of the velocity", points=1, hint="quarter"),
-                Criterion("still", "a fan that stands still reads 0", points=1, hint="zero"),
+                Criterion("amplitude", "the amplitude is right", points=2, hint="angle"),
+                Criterion("phase", "the phase is right, sign included", points=1, hint="sum"),
+                Criterion("others", "a constant and a tone twice per turn do not count", points=1, hint="whole"),
+                Criterion("speed", "at another speed it reads the same", points=1, hint="count"),
             ],
             hints={
-                "chain": Hint("Which units does each step carry?", "codes: 2 |z| / (count 2**14). Then gain, then 1/(2 pi f), then 1/sqrt(2).",
-                              "981 mm/s² peak at 25 Hz: 6.24 mm/s peak, 4.41 mm/s r.m.s."),
-                "rms": Hint("Peak or r.m.s.?", "Divide the peak by the root of two.", "6.24 peak is 4.41 r.m.s."),
-                "omega": Hint("Hz or radians?", "Divide by 2 pi f, not by f.", "981 / 25 = 39.2; 981 / 157 = 6.24."),
-                "quarter": Hint("Which comes first, acceleration or velocity?", "The velocity is a quarter of a turn behind: 90 degrees less.",
-                                "Acceleration at 120 degrees: velocity at 30."),
-                "zero": Hint("What do you divide by when nothing turns?", "count and hz are 0: return 0 and 0 then.", "Ask first, divide later."),
+                "sum": Hint("What are real, imag and count for a signal that is the cosine itself?",
+                            "Add x c to one sum and take x q from the other, in every sample; the count goes with the sums.",
+                            "x = 10 cos(angle) over 4 samples: x c sums to 20, count 4, amplitude 2 × 20 / 4 = 10."),
+                "angle": Hint("What is index for the first, second and third quarter of a turn?",
+                              "64, 128, 192. Eight bits, the highest first; shift index up before each new bit.",
+                              "Sample 75 of 100: 150 gives 1, 50 is left; 100 gives 1, 0 is left; then zeros: 1100 0000 is 192."),
+                "half": Hint("Your amplitude is half of the right one. What is counted twice, or added only half as often?",
+                             "The count has one step for each sample whose products are in the sums.", "8 turns of 130 samples: count is 1040."),
+                "mirrored": Hint("Which sign has the sine's sum?", "x = A cos(angle + phase) contains -A sin(phase) sin(angle): imag is minus the sum of x q.",
+                                 "Phase 90 degrees: x = -A sin(angle). Minus the sum of x q is positive."),
+                "whole": Hint("Which samples are in your sum: exactly those of eight turns?",
+                              "The sample that comes with done belongs to the new block, as its first. None may be lost, none counted twice.",
+                              "A constant of 100 over 130 samples cancels. Over 129 it leaves 100, the weight of one sample."),
+                "count": Hint("Which of your results changes when a turn has fewer samples?",
+                              "The angle follows per_turn, and the count is the number of samples that really are in the sums.",
+                              "8 turns of 130 samples: count 1040. 8 turns of 110: 880."),
             },
         ),
         Exercise(
@@ -415,17 +512,17 @@ lab = Lab(
             parameters=draw_guard, judge=judge_guard, answer="Protect",
             criteria=[
                 Criterion("alarm", "the lamp shows the alarm", points=1, hint="alarm"),
-                Criterion("hold", "it trips at the right sample of a long excess", points=1, hint="hold"),
+                Criterion("hold", "it trips at the right level of a long excess", points=1, hint="hold"),
                 Criterion("latch", "it stays tripped when the fan is calm again", points=1, hint="latch"),
                 Criterion("clear", "clear resets it, but not while the fan shakes", points=1, hint="clear"),
                 Criterion("dead", "it trips with a host that died with clear at 1", points=1, hint="dead"),
             ],
             hints={
-                "alarm": Hint("When does the lamp go on, and off?", "It follows level > alarm, sample by sample; equal is no alarm.",
+                "alarm": Hint("When does the lamp go on, and off?", "It follows level > alarm, level by level; equal is no alarm.",
                               "alarm 3000: 3001 on, 3000 off."),
-                "hold": Hint("Which count do you compare?", "Count the samples in a row above the limit.", "hold 3: samples 1, 2, 3 above; trip with the third."),
-                "one_sample": Hint("What does your count hold in the tick of the comparison?", "A register has its old value until the next tick: hold - 1 at the last sample.",
-                                   "hold 3: at the third sample the register still says 2."),
+                "hold": Hint("Which count do you compare?", "Count the levels in a row above the limit.", "hold 3: levels 1, 2, 3 above; trip with the third."),
+                "one_sample": Hint("What does your count hold in the tick of the comparison?", "A register has its old value until the next tick: hold - 1 at the last level.",
+                                   "hold 3: at the third level the register still says 2."),
                 "bursts": Hint("What happens to your count when the level falls?", "The excess must be without a gap: back to 0 at once. Equal to the limit is no excess.",
                                "hold 3: above, above, below, above: the count is 1."),
                 "latch": Hint("What turns the relay off?", "Only clear may. A level that has fallen is no reason.", "A tripped fan stops, and is calm: it must not start again."),
@@ -440,13 +537,13 @@ lab = Lab(
             parameters=draw_log, judge=judge_log, answer="Log",
             criteria=[
                 Criterion("words", "each word is the largest of 16 samples", points=1, hint="largest"),
-                Criterion("stall", "nothing is lost in your worst stall", points=1, hint="depth"),
+                Criterion("stall", "nothing is lost in ten minutes with your worst stall", points=1, hint="depth"),
                 Criterion("number", "in a longer stall the numbers tell the loss", points=1, hint="count"),
                 Criterion("size", "the queue is not larger than twice the need", points=1, hint="size"),
             ],
             hints={
                 "largest": Hint("Over which samples do you take the largest?", "Begin with 0, take the larger one 16 times, then put.", "3, -9, 5: the largest size is 9."),
-                "depth": Hint("How many words come while the host sleeps?", "200 words a second times the stall, and some for the burst that is due.", "A stall of 0.25 s: 50 words, and a few."),
+                "depth": Hint("How many words come while the host sleeps?", "200 words a second times the stall, and some that come before the host is back.", "A stall of 0.25 s: 50 words, and a few."),
                 "count": Hint("Does the number go on when a word is lost?", "Number each word that is due, whether it found room or not. try_put never waits.", "5, 6, (7 lost), 8."),
                 "size": Hint("How much memory is needed?", "Between the need and twice the need.", "50 words are needed: 64 will do, 4096 are waste."),
             },

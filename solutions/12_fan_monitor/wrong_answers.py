@@ -40,9 +40,7 @@ class Mine(Velocity):
         mean = self.slow >> 9
         self.slow = self.slow + wide - mean
         fresh = {fresh}
-        total = {total}
-        self.total = total
-        return {out}
+        self.total = {total}
 
 class Broadband(Design):
     accel = AnalogIn("fan B bearing")
@@ -59,21 +57,52 @@ class Broadband(Design):
 '''
 
 
-def velocity(fresh="wide - mean", total="self.total + (fresh << 2) + fresh - (self.total >> 7)", out="total",
-             shown="self.block.rms"):
-    return VELOCITY.format(fresh=fresh, total=total, out=out, shown=shown)
+def velocity(fresh="wide - mean", total="self.total + (fresh << 2) + fresh - (self.total >> 7)", shown="self.block.rms"):
+    return VELOCITY.format(fresh=fresh, total=total, shown=shown)
 
 
-ONCE = '''
-def once_per_turn(real, imag, count, gain, hz):
-    {guard}
-    peak = 2 * complex(real, imag) / (count * 2**14) * gain / ({omega})
-    return [abs(peak) / {root}, np.degrees(np.angle(peak))]
+TURN = '''
+class Mine(OneTimes):
+    @operation
+    def angle(self, rest, per_turn):
+        index: unsigned(8) = 0
+        for _ in range({bits}):
+            rest = rest << 1
+            index = index << 1
+            if rest >= {per_turn}:
+                rest = rest - {per_turn}
+                index = index + 1
+            tick()
+        self.index = index
+
+    @operation
+    def add(self, x, c, q, done):
+        if done:
+            self.real, self.imag, self.count = self.sum_re, self.sum_im, {shown}
+        self.sum_re = {re} + (wide(0) if done else self.sum_re)
+        self.sum_im = (wide(0) if done else self.sum_im) {sign} {im}
+        self.samples = {count}
+
+class Watch(Design):
+    accel, pulse = AnalogIn("fan B bearing"), DigitalIn("fan B pulse")
+
+    def __init__(self):
+        self.one = Mine()
+
+    @clocked
+    def marks(self):
+        self.one.mark(self.pulse)
+
+    @sequenced
+    def run(self):
+        x = self.accel.read()
+        self.one.step(x)
 '''
 
 
-def once(guard="if not count or not hz: return [0.0, 0.0]", omega="2j * np.pi * hz", root="2**0.5"):
-    return ONCE.format(guard=guard, omega=omega, root=root)
+def turn(bits="8", per_turn="per_turn", shown="self.samples", re="resize(x * c, wide)", im="resize(x * q, wide)", sign="-",
+         count="1 if done else self.samples + 1"):
+    return TURN.format(bits=bits, per_turn=per_turn, shown=shown, re=re, im=im, sign=sign, count=count)
 
 
 GUARD = '''
@@ -189,21 +218,23 @@ wrong_answers = [
     WrongAnswer("12-a", "fan A's constants for both", scale(b=one("a")), "b", "own"),
     WrongAnswer("12-a", "sixteen bits", scale(a=one("a", kind="sfixed(15, 0)", more=', overflow="wrap"')), "ends", "wide", alone=True),
     # 12-b
-    WrongAnswer("12-b", "the acceleration", velocity(out="wide"), "fall", "sum"),
+    WrongAnswer("12-b", "the acceleration", velocity(total="wide"), "fall", "sum"),
     WrongAnswer("12-b", "four instead of five", velocity(total="self.total + (fresh << 2) - (self.total >> 7)"), "tone",
                 "integral", alone=True),
     WrongAnswer("12-b", "the peak", velocity(shown="resize((resize(self.block.rms, unsigned(36)) * 1448) >> 10, unsigned(24))"),
                 "tone", "peak", alone=True),
     WrongAnswer("12-b", "the mean left in", velocity(fresh="wide"), "offset", "constant", alone=True),
     # 12-c
-    WrongAnswer("12-c", "the peak", once(root="1"), "size", "rms", alone=True),
-    WrongAnswer("12-c", "hertz for radians", once(omega="1j * hz"), "size", "omega", alone=True),
-    WrongAnswer("12-c", "the phase of the acceleration", once(omega="2 * np.pi * hz"), "phase", "quarter", alone=True),
-    WrongAnswer("12-c", "standing still not thought of", once(guard="if not count or not hz: return [9.9, 0.0]"), "still", "zero",
-                alone=True),
+    WrongAnswer("12-c", "seven bits", turn(bits="7"), "amplitude", "angle"),
+    WrongAnswer("12-c", "samples counted twice", turn(count="2 if done else self.samples + 2"), "amplitude", "half", alone=True),
+    WrongAnswer("12-c", "the other way round", turn(sign="+"), "phase", "mirrored", alone=True),
+    WrongAnswer("12-c", "the first sample of a block lost", turn(re="(wide(0) if done else resize(x * c, wide))",
+                im="(wide(0) if done else resize(x * q, wide))"), "others", "whole", alone=True),
+    WrongAnswer("12-c", "the angle of one speed", turn(per_turn="mine_c.per_turn"), "speed", "count", alone=True),
+    WrongAnswer("12-c", "the count of one speed", turn(shown="8 * mine_c.per_turn"), "speed", "count", alone=True),
     # 12-d
     WrongAnswer("12-d", "equal is an alarm", guard(alarm=">="), "alarm", "alarm", alone=True),
-    WrongAnswer("12-d", "one sample late", guard(trip="level > mine_d.limit and self.over >= mine_d.hold"), "hold", "one_sample",
+    WrongAnswer("12-d", "one level late", guard(trip="level > mine_d.limit and self.over >= mine_d.hold"), "hold", "one_sample",
                 alone=True),
     WrongAnswer("12-d", "bursts are added up", guard(calm="pass"), "hold", "bursts"),
     WrongAnswer("12-d", "no latch", guard(clear="level <= mine_d.alarm"), "latch", "latch"),
