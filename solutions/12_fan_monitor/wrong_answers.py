@@ -3,7 +3,7 @@
 Each ``code`` runs just before the check cell, after the whole solution up to there, and defines the answer anew.
 """
 
-from simkit.check.wrong import WrongAnswer
+from simkit.check.wrong import Allowed, WrongAnswer
 
 SCALE = '''
 class Scale(Design):
@@ -267,4 +267,14 @@ wrong_answers = [
                 "early", "early", alone=True),
     WrongAnswer("12-i", "another promise", 'finding = {**finding, "fault": {"deaf": "late", "late": "forgetful", '
                 '"forgetful": "blind", "blind": "deaf"}[finding["fault"]]}', "fault", alone=True),
+]
+
+COUNT = "one sample in a thousand is within the task's limits"
+allowed = [
+    Allowed("12-a", "self.accel_a.read() -> self.accel_a.value", "a loop that follows the channel in every tick is right too"),
+    Allowed("12-a", "self.accel_b.read() -> self.accel_b.value", "a loop that follows the channel in every tick is right too"),
+    Allowed("12-c", "rest >= per_turn -> rest > per_turn", "the angle is a 256th of a turn less, within the task's limits"),
+    Allowed("12-c", "1 -> 2", COUNT),
+    Allowed("12-c", "1 -> 0", COUNT),
+    Allowed("12-c", "0 -> 1", COUNT),
 ]
