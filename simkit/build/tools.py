@@ -8,7 +8,6 @@ A tool sees its working folder as ``/build`` and nothing else of the disk; it ha
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import hashlib
 import os
 import shutil
@@ -21,6 +20,7 @@ from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from importlib import metadata
 from pathlib import Path
+from typing import IO, Any
 
 from .faults import Cancelled, ToolFault
 
@@ -121,7 +121,7 @@ def _locked(path: Path, progress: Progress | None, cancel: Cancel | None) -> Ite
     with path.open("w") as lock:
         while True:
             try:
-                fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                take_lock(lock)
                 break
             except BlockingIOError:
                 if cancel is not None and cancel():
@@ -130,6 +130,21 @@ def _locked(path: Path, progress: Progress | None, cancel: Cancel | None) -> Ite
                     progress("tools are being prepared (once)", 0.0)
                 time.sleep(0.1)
         yield
+
+
+def take_lock(file: IO[Any]) -> None:
+    """Lock an open file until it is closed; BlockingIOError if another process has it."""
+    try:
+        import fcntl
+    except ImportError:  # Windows
+        import msvcrt
+
+        try:
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+        except OSError as error:
+            raise BlockingIOError(error.errno, error.strerror) from None
+    else:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
 def run_tool(
@@ -159,7 +174,8 @@ def _run(
 ) -> tuple[int, str]:
     module, function, _ = TOOLS[name]
     code = f"import sys, {module}; sys.exit({module}.{function}(sys.argv[1:]))"
-    env = {**os.environ, "YOWASP_MOUNT": f"{INSIDE}={folder}", "YOWASP_CACHE_DIR": str(machine)}
+    # The folder is mounted as ".", because the tools take a colon, as in "C:", for the end of a folder's name.
+    env = {**os.environ, "YOWASP_MOUNT": f"{INSIDE}=.", "YOWASP_CACHE_DIR": str(machine.absolute())}
     said = folder / f"{name}.out"
     with said.open("wb") as out:
         process = subprocess.Popen(
@@ -168,13 +184,16 @@ def _run(
             stdout=out,
             stderr=subprocess.STDOUT,
             env=env,
+            cwd=folder,
             start_new_session=True,
         )
         try:
             _wait(process, name, cancel, tell, limit_s)
         finally:
             if process.poll() is None:
-                os.killpg(process.pid, signal.SIGKILL)
+                if hasattr(os, "killpg"):
+                    os.killpg(process.pid, signal.SIGKILL)
+                process.kill()
                 process.wait()
     return process.returncode, said.read_text(encoding="utf-8", errors="replace")
 

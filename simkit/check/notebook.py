@@ -129,7 +129,9 @@ def _show(verdict: Verdict, notes: list[str]) -> None:
 
         publish_display_data(bundle(verdict, notes))
     else:
-        print("\n".join([verdict.text(), *(f"  {note}" for note in notes)]))
+        text = "\n".join([verdict.text(), *(f"  {note}" for note in notes)])
+        code = getattr(sys.stdout, "encoding", None) or "utf-8"
+        print(text.encode(code, "replace").decode(code))  # on Windows a file may not hold the marks; their words are beside them
 
 
 def in_kernel() -> bool:

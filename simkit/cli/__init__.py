@@ -7,6 +7,8 @@ Commands are named here with the place of their code, which is imported only whe
 from __future__ import annotations
 
 import importlib
+import io
+import sys
 
 import click
 
@@ -54,3 +56,6 @@ def main() -> None:
 
     Exit codes: 0 all well; 1 something was found wrong (the output says what); 2 the command was not understood.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # one that cannot show a tick mark, as on Windows into a file, shows "?"
+            stream.reconfigure(errors="replace")

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import importlib.metadata
 import importlib.util
-import os
 import shutil
 import socket
 import sys
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -96,34 +94,25 @@ def _folders() -> Iterator[Finding]:
     import platformdirs
 
     from ..build.tools import cache_folder
+    from .home import SPARE, jupyter_folder
 
     yield _folder("the present folder", Path.cwd(), "go to a folder of your own before tickbench start")
-    yield _folder("Jupyter's files", _jupyter(), "set JUPYTER_RUNTIME_DIR, JUPYTER_DATA_DIR and IPYTHONDIR to a folder of your own")
-    yield _folder("builds", cache_folder(), "set TICKBENCH_CACHE to a folder of your own")
+    moved = f"tickbench start keeps them in the course folder instead ({SPARE}); or set "
+    yield _folder("Jupyter's files", jupyter_folder(), moved + "JUPYTER_RUNTIME_DIR, JUPYTER_DATA_DIR and IPYTHONDIR", needed=False)
+    yield _folder("builds", cache_folder(), moved + "TICKBENCH_CACHE to a folder of your own", needed=False)
     data = Path(platformdirs.user_data_dir("tickbench", appauthor=False))
     yield _folder("progress outside of a course folder", data, "work in the folder that tickbench start made", needed=False)
 
 
-def _jupyter() -> Path:
-    if os.environ.get("JUPYTER_RUNTIME_DIR"):
-        return Path(os.environ["JUPYTER_RUNTIME_DIR"])
-    try:
-        from jupyter_core.paths import jupyter_runtime_dir
-
-        return Path(jupyter_runtime_dir())
-    except ImportError:
-        return Path.home()
-
-
 def _folder(what: str, folder: Path, fix: str, needed: bool = True) -> Finding:
     """Whether a file can be made in a folder, or in the nearest one above it that is there."""
+    from .home import refusal
+
     there = next((one for one in (folder, *folder.parents) if one.exists()), folder)
-    text = f"{what}: {folder}"
-    try:
-        with tempfile.NamedTemporaryFile(dir=there):
-            free = shutil.disk_usage(there).free / 1e9
-    except OSError as error:
-        return Finding(False, needed, f"{text} cannot be written ({error.strerror or error})", fix)
+    text, why = f"{what}: {folder}", refusal(folder)
+    if why:
+        return Finding(False, needed, f"{text} cannot be written ({why})", fix)
+    free = shutil.disk_usage(there).free / 1e9
     if free < FREE_GB:
         return Finding(False, needed, f"{text} has {free:.1f} GB left", f"make room: {FREE_GB:g} GB, or {fix}")
     return Finding(True, needed, f"{text} ({free:.0f} GB free)")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import socket
+import subprocess
 import sys
 from pathlib import Path
 
@@ -41,7 +42,12 @@ def start(folder: Path, no_browser: bool, port: int | None, learner: str, copy_o
         raise click.ClickException(f"port {port} is in use by another program: choose another with --port")
     if not copy_only:
         from ..build.warm import in_background
+        from .home import elsewhere
 
+        moved = elsewhere(folder.resolve())
+        if moved:
+            click.echo(f"your home cannot be written: {', '.join(moved)} point into {folder}")
+        os.environ.update(moved)
         if in_background():
             click.echo("the synthesis tools are being prepared in the background (once, about a minute)")
         _open_jupyter(folder, no_browser, port)
@@ -91,4 +97,10 @@ def _open_jupyter(folder: Path, no_browser: bool, port: int | None) -> None:
         options.append("--allow-root")  # Jupyter refuses root otherwise; in a container root is all there is
     os.chdir(folder)
     sys.stdout.flush()
-    os.execv(sys.executable, [sys.executable, "-m", "jupyterlab", *options])
+    command = [sys.executable, "-m", "jupyterlab", *options]
+    if os.name == "posix":
+        os.execv(sys.executable, command)
+    try:  # Windows: a program that becomes another one gives the prompt back at once, and spaces in its path are lost
+        raise SystemExit(subprocess.run(command, check=False).returncode)
+    except KeyboardInterrupt:
+        raise SystemExit(0) from None

@@ -32,8 +32,8 @@ def run_icarus(netlist: Netlist, ticks: int, events: Events = NO_EVENTS, names: 
     bench = bench_text(netlist, verilog, names, seed)
     with tempfile.TemporaryDirectory(prefix="icarus-") as folder:
         place = Path(folder)
-        (place / "design.v").write_text(verilog.text)
-        (place / "bench.v").write_text(bench)
+        (place / "design.v").write_text(verilog.text, encoding="utf-8")
+        (place / "bench.v").write_text(bench, encoding="utf-8")
         (place / "steps.txt").write_text("\n".join(_steps(netlist, ticks, InputTable(netlist).checked(events))) + "\n")
         _call(["iverilog", "-g2005", "-DSIMULATION", "-o", "run.vvp", "bench.v", "design.v"], place)
         _call(["vvp", "-n", "run.vvp"], place)

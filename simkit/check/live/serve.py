@@ -17,11 +17,45 @@ import signal
 import socket
 import sys
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Any, BinaryIO
 
 from .call import Function, Message, run_call
 
 MAX_LINE = 24 * 1024 * 1024
+
+
+class Here:
+    """The functions themselves, on a system that cannot fork (Windows): for a learner's own notebook that is enough."""
+
+    def __init__(self) -> None:
+        self._there: dict[int, Mapping[str, Function]] = {}
+
+    def __bool__(self) -> bool:
+        return bool(self._there)
+
+    def make(self, cell: int, functions: Mapping[str, Function]) -> bool:
+        """Keep the functions of a cell."""
+        self._there[cell] = functions
+        return True
+
+    def serve(self, commands: int, send: Callable[..., None]) -> None:
+        """Answer calls until the parent hangs up."""
+        with open(commands, "rb") as lines:
+            for text in lines:
+                command = json.loads(text)
+                if "stop" in command:
+                    self._there.pop(command["stop"], None)
+                elif command["to"] in self._there:
+                    self._answer(command["to"], command["say"], lines, send)
+                else:
+                    send("gone", of=command["to"])
+
+    def _answer(self, cell: int, message: Message, lines: BinaryIO, send: Callable[..., None]) -> None:
+        def ask(question: Message) -> Message:
+            send("live", of=cell, say={"ask": question})
+            return json.loads(lines.readline())["say"]
+
+        send("live", of=cell, say=run_call(self._there[cell], message, ask))
 
 
 class Copies:

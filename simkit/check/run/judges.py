@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-import select
 import subprocess
-import sys
 import time
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +14,7 @@ from ..judging import Answer, KitFault, NoCaller
 from ..live.call import Caller, Gone, LocalCaller, Message
 from ..model import Exercise
 from ..verdict import Verdict, refused
+from .pipes import readable, start_module
 
 
 @dataclass(frozen=True)
@@ -104,19 +103,9 @@ class JudgeProcess:
         return Verdict.from_plain(reply["verdict"])
 
     def _start(self) -> None:
-        read, write = os.pipe()
         environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
         environment.pop("TICKBENCH_LEARNER", None)
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "simkit.check.run.worker", str(write), str(self.memory)],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            pass_fds=(write,),
-            env=environment,
-        )
-        os.close(write)
-        self._results = read
+        self._process, self._results = start_module("simkit.check.run.worker", "1", str(self.memory), env=environment)
 
     def _converse(self, message: Message, caller: Caller) -> dict[str, Any] | None:
         """The judge's last words about a task, None if there were none in time; its calls go to ``caller`` meanwhile."""
@@ -145,11 +134,11 @@ class JudgeProcess:
         try:
             self._process.stdin.write(json.dumps(message).encode() + b"\n")
             self._process.stdin.flush()
-        except BrokenPipeError:
+        except OSError:  # it has ended
             return None
         data = b""
         while not data.endswith(b"\n"):
-            if not select.select([self._results], [], [], max(0.0, until - time.monotonic()))[0]:
+            if not readable(self._results, until - time.monotonic()):
                 return None
             block = os.read(self._results, 1 << 20)
             if not block:

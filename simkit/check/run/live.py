@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import os
-import select
 import time
 from collections.abc import Callable, Iterator
 from typing import Any
 
 from ..judging import Answer
 from ..live.call import Gone, Message, Serve
+from .pipes import readable, write_all
 
 Judge = Callable[[Answer, "ChildCaller"], Any]
 """Judges a live answer by calling it; gives the verdict."""
@@ -93,7 +93,7 @@ class Lines:
         while True:
             while self._ready:
                 yield self._ready.pop(0)
-            if not select.select([self.events], [], [], max(0.0, limit - time.monotonic()))[0]:
+            if not readable(self.events, limit - time.monotonic()):
                 raise TimeoutError
             block = os.read(self.events, 1 << 20)
             self._room -= len(block)
@@ -104,12 +104,4 @@ class Lines:
 
 def write_line(fd: int, message: Message, limit: float) -> None:
     """Write to a child that may not read; TimeoutError if it has not taken it all by ``limit``."""
-    os.set_blocking(fd, False)
-    view = memoryview(json.dumps(message).encode() + b"\n")
-    while view:
-        if not select.select([], [fd], [], max(0.0, limit - time.monotonic()))[1]:
-            raise TimeoutError
-        try:
-            view = view[os.write(fd, view) :]
-        except BlockingIOError:
-            continue
+    write_all(fd, json.dumps(message).encode() + b"\n", limit)

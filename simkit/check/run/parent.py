@@ -9,10 +9,8 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-import selectors
 import signal
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -20,6 +18,7 @@ from typing import Any, Protocol
 
 from ..judging import Answer
 from .live import MAX_LINE, ChildCaller, Judge, Lines
+from .pipes import readable, start_module
 
 
 @dataclass(frozen=True)
@@ -112,10 +111,10 @@ class ProcessChild:
 
     def kill(self) -> None:
         """End the child and all that it started."""
-        try:
-            os.killpg(self.process.pid, signal.SIGKILL)
-        except (ProcessLookupError, PermissionError):
-            self.process.kill()
+        if hasattr(os, "killpg"):
+            with contextlib.suppress(ProcessLookupError, PermissionError):
+                os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.kill()  # where there are no groups, and where this one may not be ended
         self.process.wait()
         with contextlib.suppress(OSError):
             self.process.stdin.close()  # type: ignore[union-attr]
@@ -126,22 +125,11 @@ Launch = Callable[[Job, dict[str, Any]], Child]
 
 def launch_plain(job: Job, message: dict[str, Any]) -> Child:
     """Start the child as an ordinary process, with no protection beyond limits: for a learner's own notebook."""
-    read, write = os.pipe()
     environment = {**os.environ, "TICKBENCH_LEARNER": job.learner, "PYTHONWARNINGS": "ignore"}
-    command = [sys.executable, "-m", "simkit.check.run.session", str(write)]
-    process = subprocess.Popen(
-        command,
-        cwd=job.folder,
-        stdin=subprocess.PIPE,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        pass_fds=(write,),
-        start_new_session=True,
-        env=environment,
-    )
-    os.close(write)
+    options = {"cwd": job.folder, "env": environment, "start_new_session": True}
+    process, events = start_module("simkit.check.run.session", "1", **options)
     feed(process, message)
-    return ProcessChild(process, read)
+    return ProcessChild(process, events)
 
 
 def feed(process: subprocess.Popen[bytes], message: dict[str, Any]) -> None:
@@ -150,7 +138,7 @@ def feed(process: subprocess.Popen[bytes], message: dict[str, Any]) -> None:
     try:
         process.stdin.write(json.dumps(message).encode() + b"\n")
         process.stdin.flush()
-    except BrokenPipeError:
+    except OSError:
         pass
 
 
@@ -215,20 +203,18 @@ class _Reader:
 
     def read(self, child: Child) -> None:
         buffer = b""
-        with selectors.DefaultSelector() as selector:
-            selector.register(child.events, selectors.EVENT_READ)
-            while not self.done:
-                if not selector.select(timeout=self._patience()):
-                    return self._stopped("took too long and was stopped")
-                block = os.read(child.events, 1 << 20)
-                if not block:
-                    return self._stopped("ended the whole program")
-                self.taken += len(block)
-                *lines, buffer = (buffer + block).split(b"\n")
-                for line in lines:
-                    self._take(line)
-                if self.taken > self.job.limits.output_bytes or len(buffer) > MAX_LINE:
-                    return self._stopped("gave out too much and was stopped")
+        while not self.done:
+            if not readable(child.events, self._patience()):
+                return self._stopped("took too long and was stopped")
+            block = os.read(child.events, 1 << 20)
+            if not block:
+                return self._stopped("ended the whole program")
+            self.taken += len(block)
+            *lines, buffer = (buffer + block).split(b"\n")
+            for line in lines:
+                self._take(line)
+            if self.taken > self.job.limits.output_bytes or len(buffer) > MAX_LINE:
+                return self._stopped("gave out too much and was stopped")
         self.rest = buffer
 
     def call_functions(self, child: Child, judge: Judge) -> None:

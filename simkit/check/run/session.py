@@ -11,14 +11,18 @@ dropped, seconds``; ``done``; after that ``live`` and ``gone`` (see :mod:`..live
 
 from __future__ import annotations
 
+import _thread
 import contextlib
 import json
 import os
 import signal
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from typing import Any
+
+from .pipes import own_line
 
 # More than this of printed text in a cell is dropped, and a single picture or page larger than this too.
 MAX_PRINTED = 200_000
@@ -166,15 +170,39 @@ def _texts(data: dict[str, Any]) -> dict[str, Any]:
 @contextlib.contextmanager
 def _time_limit(seconds: float) -> Iterator[None]:
     def over(signum: int, frame: Any) -> None:
-        signal.setitimer(signal.ITIMER_REAL, 0.5)  # again, in case the learner's code caught it
         raise CellTimeout(f"stopped after {seconds:g} s")
 
+    again = 0.5  # in case the learner's code caught it
+    if not hasattr(signal, "setitimer"):
+        with _interrupted(over, seconds, again):
+            yield
+        return
     signal.signal(signal.SIGALRM, over)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
+    signal.setitimer(signal.ITIMER_REAL, seconds, again)
     try:
         yield
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0)
+
+
+@contextlib.contextmanager
+def _interrupted(over: Any, seconds: float, again: float) -> Iterator[None]:
+    """Call ``over`` in the main thread after a time, and again and again, on a system without timers that give a signal."""
+    ended = threading.Event()
+
+    def watch() -> None:
+        late = ended.wait(seconds)
+        while not late:
+            _thread.interrupt_main(signal.SIGINT)
+            late = ended.wait(again)
+
+    before = signal.signal(signal.SIGINT, over)
+    threading.Thread(target=watch, daemon=True).start()
+    try:
+        yield
+    finally:
+        ended.set()
+        signal.signal(signal.SIGINT, before)
 
 
 def run_cell(shell: Any, reporter: Reporter, index: int, source: str, seconds: float) -> None:
@@ -226,13 +254,13 @@ def run_cells(job: dict[str, Any], fd: int, commands: int, shell: Any = None, re
     Afterwards calls to answers that are code are taken from the descriptor ``commands``, until it is closed.  ``shell`` and ``reporter`` may have been made beforehand by a process that this one was forked from.
     """
     from simkit.check import notebook
-    from simkit.check.live.serve import Copies
+    from simkit.check.live import serve
 
     os.environ.setdefault("MPLBACKEND", "module://matplotlib_inline.backend_inline")
     reporter = reporter or Reporter(fd)
     reporter.fd = fd
     shell = shell or make_shell(reporter)
-    copies = Copies()
+    copies = serve.Copies() if hasattr(os, "fork") else serve.Here()
 
     def hand_out(answer: Any) -> None:
         live = bool(answer.functions) and copies.make(reporter.cell, answer.functions)
@@ -256,9 +284,14 @@ RESERVE = 10 * 1024**3
 
 
 def limit_resources(memory: int, cpu_seconds: int, file_bytes: int) -> None:
-    """Limits that the kernel keeps from here on, for this process and its children; -1 sets none."""
-    import resource
+    """Limits that the kernel keeps from here on, for this process and its children; -1 sets none.
 
+    Windows has no such limits.  macOS refuses some of them; grading happens in a sandbox, which only Linux has.
+    """
+    try:
+        import resource
+    except ImportError:
+        return
     limits = {
         resource.RLIMIT_DATA: memory,
         resource.RLIMIT_AS: memory + RESERVE if memory >= 0 else -1,
@@ -270,12 +303,13 @@ def limit_resources(memory: int, cpu_seconds: int, file_bytes: int) -> None:
         if value >= 0:
             hard = resource.getrlimit(what)[1]
             value = value if hard == resource.RLIM_INFINITY else min(value, hard)
-            resource.setrlimit(what, (value, value))
+            with contextlib.suppress(*(() if sys.platform == "linux" else (ValueError, OSError))):
+                resource.setrlimit(what, (value, value))
 
 
 def main() -> None:
     """``python -m simkit.check.run.session FD``: the job is the first line of the standard input."""
-    fd, commands = int(sys.argv[1]), os.dup(0)
+    fd, commands = own_line(int(sys.argv[1])), os.dup(0)
     with os.fdopen(os.dup(0), "rb") as given:
         job = json.loads(given.readline())
     null = os.open(os.devnull, os.O_RDWR)

@@ -19,6 +19,7 @@ from ..find import load_lab
 from ..judging import Answer, KitFault, judge
 from ..live.call import Gone, Message, Serve
 from ..model import AuthorError
+from .pipes import own_line
 from .session import limit_resources
 
 
@@ -64,11 +65,11 @@ def do_task(task: dict[str, Any], caller: PipeCaller) -> dict[str, Any]:
 
 def main() -> None:
     """``python -m simkit.check.run.worker FD MEMORY``: tasks on stdin, results on the descriptor FD."""
-    fd, memory = int(sys.argv[1]), int(sys.argv[2])
+    fd, memory = own_line(int(sys.argv[1])), int(sys.argv[2])
+    os.dup2(os.open(os.devnull, os.O_RDWR), 1)  # what is printed must not disturb the results
     limit_resources(memory, -1, 0)
     expect_short_runs()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever grades is asked to stop, and ends this process
-    sys.stdout = sys.stderr  # a judge that prints must not disturb the results
     results = os.fdopen(fd, "w", encoding="utf-8")
     for line in iter(sys.stdin.readline, ""):
         results.write(json.dumps(do_task(json.loads(line), PipeCaller(results))) + "\n")
