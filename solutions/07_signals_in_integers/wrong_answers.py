@@ -104,7 +104,7 @@ SATURATE = "resize(scalb(resize(self.sums[i], signed({w} + 1)) + resize(v, signe
 
 LINE = '''
 turn = 2 * np.pi * {line} / 256
-twice, cosine, sine = (const(float(c), sfixed(2, -20)) for c in (2 * np.cos(turn), np.cos(turn), np.sin(turn)))
+twice, cosine, sine = (const(float(c), sfixed(1, -16)) for c in (2 * np.cos(turn), np.cos(turn), np.sin(turn)))
 
 class Line(Design):
     accel = AnalogIn("fan A bearing")
@@ -119,7 +119,9 @@ class Line(Design):
         for i in range(256):
             x = self.accel.read()
             w = self.weights.read(i)
-            self.step({weighted}, i == 255)
+            weighted = {weighted}
+            tick()
+            self.step(weighted, i == 255)
 
     @operation
     def step(self, x, last):
