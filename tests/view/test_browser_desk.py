@@ -65,8 +65,12 @@ def saved(page, path):
     while path.stat().st_mtime_ns == before:
         assert time.monotonic() < end, "JupyterLab did not save the notebook"
         page.wait_for_timeout(50)
-    page.wait_for_timeout(200)
-    return json.loads(path.read_text(encoding="utf-8"))
+    while True:  # JupyterLab empties the file before it writes it
+        page.wait_for_timeout(200)
+        try:
+            return json.loads(path.read_text(encoding="utf-8"))
+        except ValueError:
+            assert time.monotonic() < end, "JupyterLab did not write the notebook to its end"
 
 
 @pytest.fixture(autouse=True)
