@@ -244,7 +244,7 @@ GAP = 40
 
 
 def draw_level(rng):
-    return {"taps": rng.choice((4, 8, 16))}
+    return {"taps": rng.choice((4, 8))}
 
 
 def levels(netlist, samples):
