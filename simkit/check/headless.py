@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -11,22 +11,31 @@ from .cells import Unreadable, code_cells, read_notebook
 from .collected import answers_of, live_of
 from .draw import public_seed
 from .find import load_lab
-from .identity import learner as present_learner
+from .identity import learner as learner_of
+from .journal import place
 from .judging import Answer
 from .live import Caller
 from .model import Lab
+from .noted import note_check
 from .rebuild import rebuild
 from .run import Job, JudgeProcess, JudgeTask, Limits, run_job
 from .verdict import Verdict
 
+SOURCE = "lab.md"
+"""What an author's source is called: it holds the solution, so a check of it is nobody's progress."""
+
 
 @dataclass
 class Report:
-    """What came of one notebook.  ``error`` is one line, "" for none; the verdicts count all the same."""
+    """What came of one notebook.  ``error`` is one line, "" for none; the verdicts count all the same.
+
+    ``unsaved`` says in one line why the learner's progress could not be saved, "" if it was or need not be.
+    """
 
     path: Path
     verdicts: list[Verdict] = field(default_factory=list)
     error: str = ""
+    unsaved: str = ""
 
     @property
     def score(self) -> float:
@@ -54,16 +63,18 @@ def check_notebook(
     limits: Limits | None = None,
     learner: str = "",
 ) -> Report:
-    """Run a notebook in its own folder and judge its answers.
+    """Run a notebook in its own folder, judge its answers, and note them as the progress of the learner whose notebook it is.
 
     Parameters
     ----------
     path : ``.ipynb`` or a text form
     lab_folder : where the lab's ``exercises.py`` lies
     release : the notebook as it was handed out, from which lost or edited check cells are restored; None if unknown
+    learner : whose numbers to use, "" for those of the notebook's folder; of anybody else's nothing is noted
     """
     lab = load_lab(lab_folder)
-    who = learner or present_learner()
+    own = learner_of(path.parent)
+    who = learner or own
     try:
         notebook = read_notebook(path)
     except Unreadable as error:
@@ -79,8 +90,20 @@ def check_notebook(
 
     job = Job(cells, str(path.resolve().parent), who, limits or Limits(), show=False)
     result = run_job(job, judge=call)
-    verdicts = judge_all(lab, lab_folder, answers_of(lab, cells, result), judges, who, live_of(cells, result))
-    return Report(path, verdicts, "; ".join([*notes, *result.notes]))
+    answers = answers_of(lab, cells, result)
+    verdicts = judge_all(lab, lab_folder, answers, judges, who, live_of(cells, result))
+    unsaved = _note_all(path, lab, answers, verdicts, who) if who == own and path.name != SOURCE else ""
+    return Report(path, verdicts, "; ".join([*notes, *result.notes]), unsaved)
+
+
+def _note_all(path: Path, lab: Lab, answers: dict[str, Answer], verdicts: list[Verdict], who: str) -> str:
+    """Write the checks into the learner's progress, as the notebook's own would; why that failed, "" if it did not."""
+    journal = place(path.parent)
+    for verdict in verdicts:
+        fault = note_check(journal, lab.name, lab[verdict.id], answers[verdict.id], replace(verdict, learner=who))[1]
+        if fault:
+            return fault
+    return ""
 
 
 def judge_all(

@@ -9,16 +9,16 @@ DEFAULT = "learner"
 FILE = Path(".tickbench") / "learner"
 
 
-def learner() -> str:
+def learner(folder: Path | None = None) -> str:
     """The learner's id: ``TICKBENCH_LEARNER``, else ``JUPYTERHUB_USER``, else the file that ``tickbench start`` wrote
-    above the present folder, else "learner"."""
+    above ``folder`` (the present one if None), else "learner"."""
     for name in ("TICKBENCH_LEARNER", "JUPYTERHUB_USER"):
         if os.environ.get(name, "").strip():
             return os.environ[name].strip()
-    here = Path.cwd()
-    for folder in (here, *here.parents):
+    here = (folder or Path.cwd()).resolve()
+    for above in (here, *here.parents):
         try:
-            text = (folder / FILE).read_text(encoding="utf-8").strip()
+            text = (above / FILE).read_text(encoding="utf-8").strip()
         except (OSError, UnicodeDecodeError):
             continue
         if text:

@@ -34,12 +34,13 @@ PAUSE_S = 300.0
 """A longer time without running a cell does not count as work, s."""
 
 
-def place() -> Path:
-    """The file for the present folder: that of the course folder that ``tickbench start`` made above it, else one for the user."""
-    here = Path.cwd()
-    for folder in (here, *here.parents):
-        if (folder / FOLDER / EDITIONS).is_file():
-            return folder / FOLDER / FILE
+def place(folder: Path | None = None) -> Path:
+    """The file for a folder, the present one if None: that of the course folder that ``tickbench start`` made above it, else one
+    for the user."""
+    here = (folder or Path.cwd()).resolve()
+    for above in (here, *here.parents):
+        if (above / FOLDER / EDITIONS).is_file():
+            return above / FOLDER / FILE
     import platformdirs
 
     return Path(platformdirs.user_data_dir("tickbench", appauthor=False)) / FILE

@@ -21,7 +21,7 @@ from .find import load_lab
 from .identity import learner
 from .judging import Answer, collect, judge
 from .model import Exercise, Lab, Parameters
-from .prints import print_of
+from .noted import note_check
 from .verdict import Verdict, refused, verdict_of
 
 _sink: Callable[[Answer], None] | None = None
@@ -101,14 +101,11 @@ def _note(exercise: Exercise, given: Answer, verdict: Verdict) -> list[str]:
         return []
     path = journal.place()
     rows = journal.read(path)
-    row = {"learner": verdict.learner, "lab": lab.name, "exercise": exercise.id, "status": verdict.status}
-    row |= {"score": verdict.score, "max": verdict.max_score, "answer": print_of(exercise, given)}
-    if journal.wants_time(rows):
-        row["active_s"] = journal.clock.take()
-    fault = journal.append(path, event="check", **row)
+    active_s = journal.clock.take() if journal.wants_time(rows) else None
+    row, fault = note_check(path, lab.name, exercise, given, verdict, active_s)
     first = journal.prediction(rows, verdict.learner, lab.name, exercise.id)
     said = [f"you predicted first: {first}"] if first is not None else []
-    return [*said, fault] if fault else said + _offer(lab, exercise, journal.standings([*rows, {"event": "check", **row}]), verdict)
+    return [*said, fault] if fault else said + _offer(lab, exercise, journal.standings([*rows, row]), verdict)
 
 
 def _offer(lab: Lab, exercise: Exercise, standings: dict[tuple[str, str], journal.Standing], verdict: Verdict) -> list[str]:

@@ -25,7 +25,8 @@ import click
 def check(notebooks: tuple[Path, ...], as_json: bool, cell_seconds: float, hints: int, learner: str) -> None:
     """Run notebooks (.ipynb, or their text form .md or .py) and print what their checks say.
 
-    The notebooks themselves are not changed.  Their code runs with your rights: check only notebooks that you trust.
+    The notebooks themselves are not changed; your progress is noted as by the checks in them, but not with another's
+    --learner.  Their code runs with your rights: check only notebooks that you trust.
 
     \b
     Example:
@@ -51,6 +52,8 @@ def check(notebooks: tuple[Path, ...], as_json: bool, cell_seconds: float, hints
                     f"{path}: tickbench itself is at fault, not your notebook: {error}"
                 ) from None
             reports.append(report)
+            if report.unsaved:
+                click.echo(f"{path}: {report.unsaved}", err=True)
             if not as_json:
                 _show(report, hints)
     if as_json:
