@@ -29,7 +29,7 @@ def note_check(
     """
     if verdict.status == "todo":
         return {}, ""
-    row = {"learner": verdict.learner, "lab": lab, "exercise": exercise.id, "status": verdict.status}
+    row: dict[str, Any] = {"learner": verdict.learner, "lab": lab, "exercise": exercise.id, "status": verdict.status}
     row |= {"score": verdict.score, "max": verdict.max_score, "answer": print_of(exercise, given)}
     row |= {"active_s": active_s} if active_s is not None else {}
     fault = journal.append(path, event="check", **row)

@@ -58,8 +58,11 @@ class Replay:
             return run_check(check, names)
 
 
-def replay(name: str, learner: str, *, looks: bool = True) -> Replay:
-    """Run all code cells of a solution; without ``looks``, leave out those that only look at a design."""
+def replay(name: str, learner: str, *, looks: bool = True, until: str = "") -> Replay:
+    """Run all code cells of a solution; without ``looks``, leave out those that only look at a design.
+
+    With ``until``, run only those before the check of that exercise, and no check.
+    """
     done = Replay(read_source(ROOT / "solutions" / name), learner)
     beside_the_notebook(ROOT / "solutions" / name / "exercises.py")
     names: dict[str, Any] = {"__name__": "__main__", "display": lambda picture: None}
@@ -70,7 +73,10 @@ def replay(name: str, learner: str, *, looks: bool = True) -> Replay:
             exercise = checked_exercise(cell.source)
             if exercise:
                 done.names[exercise] = dict(names)
-                done.verdicts[exercise] = run_check(cell.source, names)
+                if exercise == until:
+                    break
+                if not until:
+                    done.verdicts[exercise] = run_check(cell.source, names)
             else:
                 fails = "raises-exception" in cell.metadata.get("tags", [])
                 run_code(cell.source, names, f"<{name} cell {number} of {learner}>", fails)
