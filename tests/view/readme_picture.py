@@ -48,10 +48,9 @@ def main() -> None:
             if verdict.count():
                 break
         page.wait_for_timeout(15_000)
-        verdict.scroll_into_view_if_needed()
-        page.mouse.move(700, 400)
-        page.mouse.wheel(0, -1050)
-        page.wait_for_timeout(1500)
+        for _ in range(3):  # cells above may still change their height
+            verdict.evaluate("card => card.scrollIntoView({block: 'end'})")
+            page.wait_for_timeout(1500)
         OUT.parent.mkdir(exist_ok=True)
         page.screenshot(path=OUT)
 
