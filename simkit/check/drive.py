@@ -10,7 +10,7 @@ ticks in which something happens.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
@@ -62,7 +62,12 @@ class Played:
         return trace.ticks[1:] if to is None else trace.ticks[1:][trace.values[1:] == to]
 
     def look(
-        self, *names: str, at: int | None = None, expected: Mapping[str, Expected | Played] | None = None, note: str = ""
+        self,
+        *names: str,
+        at: int | None = None,
+        expected: Mapping[str, Expected | Played] | None = None,
+        note: str = "",
+        around: Sequence[int] = (),
     ) -> Look | None:
         """For ``Result(look=...)``: where in this run to see what is wrong.
 
@@ -72,13 +77,14 @@ class Played:
         at : the tick to look at; None: the first in which ``names`` differ from what is expected
         expected : for a name, what it should have done: another run of :func:`drive`, a trace, or ``[(tick, value), ...]``
         note : what to notice
+        around : ticks that the window holds as well
 
         Gives None if there is no such tick: then the card finds a moment by itself.
         """
         wanted = {name: run._trace(name) if isinstance(run, Played) else run for name, run in (expected or {}).items()}
         shown = {name: self._trace(name) for name in dict.fromkeys((*wanted, *names))}
         kinds = {name: endpoint(self.netlist, name).type for name in (*shown, *self._inputs())}
-        return look_at({**self._inputs(), **shown}, kinds, tuple(shown), self.ticks, at, wanted, note)
+        return look_at({**self._inputs(), **shown}, kinds, tuple(shown), self.ticks, at, wanted, note, around)
 
     def paced(self, name: str, *gaps: int) -> Trace:
         """For ``expected=``: an output as it would have gone on from its second change with these gaps in turn, in ticks.

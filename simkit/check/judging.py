@@ -91,10 +91,12 @@ def judge(
         caller = caller or (LocalCaller(answer.functions) if answer.functions else NoCaller())
         restored = exercise.kind.connect(restored, caller, tell)
     results: dict[str, Result] = {}
+    before: dict[int, int] = {}
     try:
         with watched() as runs:
             for result in exercise.judge(restored, exercise.own(learner), seed):
-                _take(exercise, results, result, _look(result, restored, runs) if tell else None)
+                _take(exercise, results, result, _look(result, restored, runs, before) if tell else None)
+                before = {id(run): len(run.asked) for run in runs}
     except AnswerFault as fault:
         return verdict_of(exercise, results, message=str(fault), hint=_known(exercise, fault.hint))
     except (KitFault, MemoryError):
@@ -104,12 +106,12 @@ def judge(
     return verdict_of(exercise, results)
 
 
-def _look(result: Result, restored: Any, runs: list[Any]) -> Look | None:
+def _look(result: Result, restored: Any, runs: list[Any], before: dict[int, int]) -> Look | None:
     """Where a failure can be seen: where the judge says, else a moment of a run of the learner's own design."""
     if result.passed:
         return None
     own = list(restored.values()) if isinstance(restored, dict) else [restored]
-    return result.look or choose(result, [run for run in runs if any(run.given is part for part in own)])
+    return result.look or choose(result, [run for run in runs if any(run.given is part for part in own)], before)
 
 
 def _take(exercise: Exercise, results: dict[str, Result], result: Result, look: Look | None) -> None:

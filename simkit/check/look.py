@@ -89,13 +89,16 @@ def look_at(
     at: int | None,
     expected: Mapping[str, Expected],
     note: str,
+    around: Sequence[int] = (),
 ) -> Look | None:
-    """Cut the moment out of a run of ``ticks`` ticks; ``names`` are the signals in question, the others were driven."""
+    """Cut the moment out of a run of ``ticks`` ticks; ``names`` are the signals in question, the others were driven.  The
+    window holds the ticks ``around`` too."""
     wanted = {name: _as_trace(name, one) for name, one in expected.items()}
     tick = _first_difference(traces, wanted, ticks) if at is None else min(max(int(at), 0), ticks)
     if tick is None:
         return None
     start, stop = _window([traces[name] for name in names] + list(wanted.values()), tick, ticks)
+    start, stop = max(min([start, *(one - 2 for one in around)]), 0), min(max([stop, *(one + 2 for one in around)]), ticks + 1)
     length = min((d for name, one in wanted.items() if (d := _differing(traces[name], one, tick, stop))), default=0)
     if length and stop - start > CLOSE * length:  # too short to be seen: closer
         start, stop = max(tick - CLOSE // 4 * length, start), min(tick + CLOSE // 4 * length, stop)

@@ -66,6 +66,57 @@ def test_without_a_word_of_the_judge_a_moment_is_found():
     assert verdict_on(value).lines[0].look.tick == 33
 
 
+class Two(Design):
+    one = DigitalOut("lamp")
+    other = DigitalOut("lamp 2")
+
+    @clocked
+    def go(self):
+        self.one = not self.one
+        self.other = True
+
+
+def moment(*results):
+    """The look of the last of these results, each ``(asked, result)``: what the judge asks of a run of Two before it."""
+
+    def judging(netlist, mine, seed):
+        run = drive(netlist, 100)
+        for asked, result in results:
+            for name, tick in asked:
+                run.at(name, tick)
+            yield result
+
+    one = Exercise("99-a", "Two", 2, "o", answers.Design(),
+                   [Criterion("one", "a", 1), Criterion("p", "b", 1)], judging, {})
+    verdict = judge(one, Answer("99-a", "given", answers.Design().collect(Two)), "somebody", 1)
+    return next(line.look for line in verdict.lines if line.name == results[-1][1].name)
+
+
+def test_the_moment_is_of_the_signal_of_the_criterion_and_of_what_was_asked_for_it():
+    both = [("one", 40), ("other", 50)]
+    assert moment((both, Result("one", False, "5 of 8 rows"))).tick == 40
+    assert moment((both, Result("p", False, "5 of 8 rows"))).tick == 50
+    passed = ([("one", 40)], Result("one", True))
+    assert moment(passed, ([("one", 60)], Result("p", False, "no number"))).tick == 60
+
+
+def test_the_moment_is_the_wrong_number_of_a_text():
+    """The lamp changes in each tick: it is 0 in even ticks, 1 in odd ones."""
+    asked = [("one", 40), ("one", 41)]
+    assert moment((asked, Result("p", False, "0 and 1", "1 and 1"))).tick == 40
+    assert moment((asked, Result("p", False, "0 and 1", "0 and 0"))).tick == 41
+
+
+def test_where_the_wrong_value_is_not_known_all_that_was_asked_is_in_the_window():
+    look = moment(([("one", tick) for tick in (20, 60, 90)] + [("other", 70)], Result("p", False, "2 wrong")))
+    assert look.start <= 20 and look.stop >= 90
+    assert {strip.name for strip in look.strips} == {"one", "other"}
+
+
+def test_no_moment_shows_what_a_design_costs():
+    assert moment(([("one", 40)], Result("p", False, 90, "at most 64", "flip-flops"))) is None
+
+
 def test_no_moment_of_a_design_of_the_judge_nor_of_private_stimuli():
     """What a judge runs by itself may hold the answer; what a grader drives is not for the learner."""
 
