@@ -179,7 +179,10 @@ def judge_tree(netlist, mine, seed):
     wanted = np.array([level[max(t - mine.n + 1, 0) : t + 1].max() for t in range(run.ticks)])
     fits = [int(np.sum(shown[late:] == wanted[: len(wanted) - late])) + late for late in range(1, 9)]
     alive = bool(shown.any())
-    yield Result("right", alive and max(fits) == run.ticks, f"right in {max(fits)} of {run.ticks} ticks" if alive else "it stays 0", "in all")
+    late = fits.index(max(fits)) + 1
+    right = [(0, 0), *((t + late, int(value)) for t, value in enumerate(wanted[: len(wanted) - late]))]
+    yield Result("right", alive and max(fits) == run.ticks, f"right in {max(fits)} of {run.ticks} ticks" if alive else "it stays 0", "in all",
+                 look=run.look("level", expected={"loudest": right}))
     single = drive(netlist, 60, [(10, "level", 50_000)]).changes("loudest")
     ticks = int(single[0]) - 11 if len(single) else None
     yield Result("ticks", ticks is not None and ticks <= 2, ticks, "at most 2", "ticks")

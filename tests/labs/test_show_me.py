@@ -1,15 +1,18 @@
 """In each lab a failed check of a design offers to show where it goes wrong, and the picture can be drawn."""
 
+import contextlib
 import re
 
 import pytest
 
 from instructor.author.source import read_source
 from instructor.author.verify import load_wrong_answers
-from simkit.check import answers
+from simkit.check import AnswerFault, answers, collect, drive
 from simkit.check.card import page
+from simkit.check.draw import public_seed
+from simkit.check.drive import endpoint, watched
 from simkit.check.look import held
-from tests.labs.replay import LABS, ROOT, replay
+from tests.labs.replay import LABS, ROOT, as_learner, replay, run_code
 
 COSTS = ("size", "rate")
 """Criteria of how much a design costs, not of what it does: no moment shows that."""
@@ -24,20 +27,65 @@ def first_wrong_design(name):
 
 
 def failed_line(name, wrong):
-    verdict = replay(name, "ivy", looks=False, until=wrong.exercise).with_code(wrong.exercise, wrong.code)
-    return verdict, next(line for line in verdict.lines if line.name == wrong.fails)
+    done = replay(name, "ivy", looks=False, until=wrong.exercise)
+    verdict = done.with_code(wrong.exercise, wrong.code)
+    return verdict, next(line for line in verdict.lines if line.name == wrong.fails), done
+
+
+def restored(done, exercise, names):
+    """The design in these names, as the judge gets it."""
+    found = done.source.lab[exercise]
+    with as_learner(done):
+        return found.kind.restore(collect(found, names[found.answer]).data)
+
+
+def pairs(done, wrong):
+    """Each run that the judge makes of the wrong design, and the solution's design driven in the same way."""
+    found = done.source.lab[wrong.exercise]
+    names = dict(done.names[wrong.exercise])
+    right = restored(done, wrong.exercise, names)
+    with as_learner(done):
+        run_code(wrong.code, names, f"<wrong answer to {wrong.exercise}>")
+    design = restored(done, wrong.exercise, names)
+    with watched() as runs, contextlib.suppress(AnswerFault):
+        list(found.judge(design, found.own(done.learner), public_seed(done.learner, wrong.exercise)))
+    return [(run, drive(right, run.ticks, run.driven)) for run in runs if run.given is design]
+
+
+def agree(look, run, other):
+    """Whether ``other`` does in the picture's outputs, in its window, what ``run`` does there; ``run`` must be the one shown."""
+    for strip in look.strips:
+        if endpoint(run.netlist, strip.name).ports["value"] not in run.recording.names:
+            continue  # an input
+        one, two = run.trace(strip.name), other.trace(strip.name)
+        ticks = {look.start, *(int(tick) for tick in (*one.ticks, *two.ticks) if look.start <= tick <= look.stop)}
+        if any(one.at(tick) != two.at(tick) for tick in ticks):
+            return False
+    return True
+
+
+def is_shown(look, run):
+    """Whether this is the run in the picture."""
+    for strip in look.strips:
+        recorded = endpoint(run.netlist, strip.name).ports["value"] in run.recording.names
+        traces = [run._inputs().get(strip.name), run.trace(strip.name) if recorded else None]
+        if not any(trace and all(trace.at(tick) == value for tick, value in strip.changes) for trace in traces):
+            return False
+    return run.ticks >= look.tick
 
 
 @pytest.mark.parametrize("name", LABS)
 def test_a_failed_check_of_a_design_shows_the_moment(name):
     wrong = first_wrong_design(name)
     assert wrong is not None, f"{name} has no wrong design"
-    verdict, line = failed_line(name, wrong)
+    verdict, line, done = failed_line(name, wrong)
     look = line.look
     assert look is not None, verdict.text()
     assert look.start <= look.tick <= look.stop and look.strips
     assert any(held(strip.changes, look.tick) is not None for strip in look.strips)
     assert any(len(strip.changes) > 1 for strip in look.strips), "nothing happens in the picture"
+    shown = [(run, right) for run, right in pairs(done, wrong) if is_shown(look, run)]
+    assert shown and not any(agree(look, run, right) for run, right in shown), "the picture shows nothing that is wrong"
     card = page(verdict)
     assert card.count('class="tb-show"') >= 1 and f"Show me: tick {look.tick}<" in card
     shown = card[card.index(f"Show me: tick {look.tick}<") :]
@@ -47,7 +95,7 @@ def test_a_failed_check_of_a_design_shows_the_moment(name):
 
 def test_lab_05_says_itself_where_to_look():
     """Its judges give the trace that is expected, so the picture has both, and the tick is the first that differs."""
-    verdict, line = failed_line("05_keeping_time", first_wrong_design("05_keeping_time"))
+    verdict, line, _ = failed_line("05_keeping_time", first_wrong_design("05_keeping_time"))
     lamp = next(strip for strip in line.look.strips if strip.expected)
     assert held(lamp.changes, line.look.tick) != held(lamp.expected, line.look.tick)
     assert held(lamp.changes, line.look.tick - 1) == held(lamp.expected, line.look.tick - 1)
