@@ -26,6 +26,7 @@ def spectrum(
     title: str = "",
     frequency_unit: str = "Hz",
     kind: str = "amplitude",
+    panels: bool = False,
     alt: str = "",
 ) -> Picture:
     """Amplitude on a logarithmic axis against frequency, with labelled cursors.
@@ -38,17 +39,23 @@ def spectrum(
         within two lines of it
     floor : amplitudes below it are not drawn, in ``unit``; default: 10⁻⁶ of the largest
     kind : what the vertical axis is: ``amplitude``, ``rms``, ``peak``
+    panels : draw each spectrum in axes of its own, on the same logarithmic scales in both directions, without cursors;
+        for spectra that would hide each other.  ``start`` must then be above 0
 
     Raises
     ------
     ValueError
-        If lengths differ or nothing is above the floor.
+        If lengths differ, nothing is above the floor, or ``panels`` come with cursors or a frequency of 0.
     """
     frequency, curves = _chosen(frequency, amplitude, start, stop)
     highest = max((float(curve.max(initial=0.0)) for curve in curves.values()), default=0.0)
     floor = highest * 1e-6 if floor is None else floor
     if not highest > 0 or highest < floor:
         raise ValueError(f"every amplitude is below the floor of {plain(floor)} {unit}: nothing to draw")
+    if panels:
+        if cursors or frequency[0] <= 0:
+            raise ValueError("panels have a logarithmic frequency axis and no cursors: give a start above 0, and no cursors")
+        return _apart(frequency, curves, floor, f"{kind} in {unit}", frequency_unit, title, alt)
     picture = new(style.WIDTH, 3.7)
     ax = picture.add_subplot()
     for (name, curve), colour, line in zip(curves.items(), style.theme().series, style.LINES, strict=False):
@@ -72,6 +79,29 @@ def spectrum(
             f"largest line {highest:.3g} {unit} at {at:.4g} {frequency_unit}. " + " ".join(placed)
         ).strip()
     )
+    return picture
+
+
+def _apart(
+    frequency: np.ndarray, curves: Mapping[str, np.ndarray], floor: float, label: str, unit: str, title: str, alt: str
+) -> Picture:
+    """Each spectrum in a panel of its own, two in a row, all on the same scales."""
+    picture = new(style.WIDTH, 0.6 + 2.2 * -(-len(curves) // 2))
+    axes = picture.subplots(-(-len(curves) // 2), 2, sharex=True, sharey=True, squeeze=False).ravel()
+    highest = max(float(curve.max()) for curve in curves.values())
+    for ax, (name, curve), colour in zip(axes, curves.items(), style.theme().series, strict=False):
+        ax.loglog(frequency, np.maximum(curve, floor), color=colour, lw=1.0)
+        ax.set_title(name)
+        ax.grid(True)
+    axes[0].set(xlim=(frequency[0], frequency[-1]), ylim=(_low(curves, floor), highest * 2))
+    for ax in axes[len(curves) :]:
+        ax.set_axis_off()
+    picture.supxlabel(f"frequency in {unit}", fontsize=style.SMALL)
+    picture.supylabel(label, fontsize=style.SMALL)
+    if title:
+        picture.suptitle(title, x=0.012, ha="left")
+    tops = (f"{name}: largest line at {plain(frequency[int(curve.argmax())], 4)} {unit}" for name, curve in curves.items())
+    picture.alt = alt or f"Spectra side by side, logarithmic. {'; '.join(tops)}."
     return picture
 
 

@@ -59,6 +59,7 @@ FIGURES = {
     "spectrum": lambda: view.spectrum(
         FREQUENCY, {"A": lines(), "B": lines(50)}, cursors={"1×": 24, "2×": 48}, title="B"
     ),
+    "spectrum in panels": lambda: view.spectrum(FREQUENCY, {"A": lines(), "B": lines(50)}, start=1, panels=True, title="B"),
     "waterfall": lambda: view.waterfall(
         FREQUENCY,
         np.arange(5.0),
@@ -211,6 +212,16 @@ def test_spectrum_names_the_line_under_a_cursor():
     assert "1×: 24 Hz, 2 m/s²" in view.spectrum(FREQUENCY, lines(), cursors={"1×": 24.6}).alt
 
 
+def test_panels_show_each_spectrum_in_full_on_the_same_scales():
+    curves = {"A": lines(), "B": lines(50), "C": lines(70)}
+    figure = view.spectrum(FREQUENCY, curves, panels=True, start=1)
+    shown = [ax for ax in figure.axes if ax.lines]
+    assert [ax.get_title(loc="left") or ax.get_title() for ax in shown] == list(curves)
+    assert len({(ax.get_xlim(), ax.get_ylim()) for ax in shown}) == 1
+    for ax, curve in zip(shown, curves.values(), strict=True):
+        assert ax.lines[0].get_ydata().max() == pytest.approx(curve[FREQUENCY >= 1].max())
+
+
 def test_a_wide_map_keeps_its_peaks():
     wide = np.full((3, 10_000), 1e-3)
     wide[1, 7777] = 5.0
@@ -227,6 +238,7 @@ REFUSALS = {
     "at least one Part": lambda: view.schedule([]),
     "at least one value": lambda: view.histogram(np.array([])),
     "4 lines, the frequency axis 3": lambda: view.spectrum(np.arange(3), np.ones(4)),
+    "give a start above 0": lambda: view.spectrum(np.arange(3), np.ones(3), panels=True),
     "below the floor": lambda: view.spectrum(np.arange(3), np.zeros(3)),
     "the axes announce 2 spectra of 3 lines": lambda: view.waterfall(np.arange(3), np.arange(2), np.ones((3, 2))),
     "need turning_hz": lambda: view.waterfall(np.arange(3), np.arange(2), np.ones((2, 3)), orders=[1]),
