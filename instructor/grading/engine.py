@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -54,15 +55,32 @@ def numbers_of(notebook: Any, learner: str) -> str:
 
     The outputs of a saved notebook say it.  They are the learner's to write, so only these two are possible.
     """
+    return PRACTICE if any(said.get("learner") == PRACTICE for said in _said(notebook)) else learner
+
+
+def seen_of(notebook: Any) -> dict[str, float]:
+    """The points of each exercise that the learner saw when the notebook was saved, 0 for those not checked.
+
+    The outputs are the learner's to write: what they say may cause more work, never points.
+    """
+    seen: dict[str, float] = {}
+    for said in _said(notebook):
+        name, score = said.get("id"), said.get("score")
+        if isinstance(name, str) and isinstance(score, (int, float)) and math.isfinite(score):
+            seen[name] = float(score)
+    return seen
+
+
+def _said(notebook: Any) -> Iterator[dict[str, Any]]:
+    """The verdicts in the saved outputs of checks."""
     for cell in notebook.cells:
         if cell.cell_type != "code" or not checked_exercise(cell.source):
             continue
         for output in cell.get("outputs", []):
             data = output.get("data")
             said = data.get(MIME) if isinstance(data, dict) else None
-            if isinstance(said, dict) and said.get("learner") == PRACTICE:
-                return PRACTICE
-    return learner
+            if isinstance(said, dict):
+                yield said
 
 
 def grade_notebook(
@@ -85,9 +103,8 @@ def grade_notebook(
     if submission is None:
         return _nothing(lab, release)
     rebuilt, notes = rebuild(release, submission)
-    return grade_rebuilt(
-        lab, folder, release, rebuilt, notes, learner, numbers_of(submission, learner), runner, judges, limits
-    )
+    numbers, seen = numbers_of(submission, learner), seen_of(submission)
+    return grade_rebuilt(lab, folder, release, rebuilt, notes, learner, numbers, runner, judges, limits, seen)
 
 
 def grade_rebuilt(
@@ -101,11 +118,13 @@ def grade_rebuilt(
     runner: Runner,
     judges: Judges,
     limits: Limits = LIMITS,
+    seen: Mapping[str, float] | None = None,
 ) -> Graded:
     """Run and judge a rebuilt notebook.
 
-    Cells on which no answer depends are left out, and nothing is drawn, unless a person will grade, too.  If a check then
-    gives no answer although something was written for it, the notebook is run in full before any point is taken off.
+    Cells on which no answer depends are left out, and nothing is drawn, unless a person will grade, too.  The notebook is run
+    in full where that might take points off: if a check gives no answer although something was written for it, and if an
+    answer earns less than the learner saw (``seen``, by exercise).
     """
     notes = list(notes)
     if numbers != learner:
@@ -116,10 +135,13 @@ def grade_rebuilt(
     call = judges.calling(lab, folder, learner, numbers)
     for tried in (chosen, cells):
         result = runner.run(Job(tried, str(folder), numbers, limits, show=by_hand), call)
-        if len(tried) == len(cells) or all(_settled(cell, result, rebuilt) for cell in tried if cell.exercise):
+        in_full = len(tried) == len(cells)
+        if not in_full and not all(_settled(cell, result, rebuilt) for cell in tried if cell.exercise):
+            continue
+        answers = answers_of(lab, tried, result)
+        verdicts = judges.judge(lab, folder, answers, learner, numbers, live_of(tried, result))
+        if in_full or not _less_than(seen or {}, verdicts):
             break
-    answers = answers_of(lab, tried, result)
-    verdicts = judges.judge(lab, folder, answers, learner, numbers, live_of(tried, result))
     put_outputs(rebuilt, result.outputs)
     graded = _finished(rebuilt, release, verdicts, [*notes, *result.notes])
     graded.prints = {name: print_of(lab[name], answer) for name, answer in answers.items()}
@@ -129,6 +151,11 @@ def grade_rebuilt(
 def _by_hand(cell: Any) -> bool:
     marked = cell.metadata.get("nbgrader", {})
     return bool(marked.get("grade") and marked.get("solution"))
+
+
+def _less_than(seen: Mapping[str, float], verdicts: Mapping[str, Verdict]) -> bool:
+    """True if an exercise earns less than the learner saw."""
+    return any(verdict.score < seen.get(name, 0.0) - 1e-9 for name, verdict in verdicts.items())
 
 
 def _settled(cell: Cell, result: RunResult, notebook: Any) -> bool:

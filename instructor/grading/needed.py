@@ -1,7 +1,8 @@
 """Which cells a grader must run to collect the answers: a backward slice over names, as compilers make them.
 
 A lab shows a good deal for the learner's eyes (runs, plots) on which no answer depends.  Leaving those cells out makes
-grading several times faster.  The engine runs a notebook in full where a check gives no answer; an answer that is there counts.
+grading several times faster.  The engine runs a notebook in full where a check gives no answer, and where an
+answer earns less than the learner saw.
 """
 
 from __future__ import annotations

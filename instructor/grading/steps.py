@@ -19,7 +19,7 @@ from simkit.check.rebuild import rebuild
 from ..judge import Judges
 from ..run import Runner, best_runner
 from .course import Course, CourseFault
-from .engine import grade_rebuilt, numbers_of
+from .engine import grade_rebuilt, numbers_of, seen_of
 
 NOTE = "tickbench"  # where the first pass leaves word for the second, in the notebook's own metadata
 
@@ -55,7 +55,7 @@ class Rebuild(_Step):
         if not _is_ours(course, names):
             return self._stock("sanitize_preprocessors", nb, resources)
         rebuilt, notes = rebuild(course.release(names["assignment"]), nb)
-        rebuilt.metadata[NOTE] = {"notes": notes, "numbers": numbers_of(nb, names["student"])}
+        rebuilt.metadata[NOTE] = {"notes": notes, "numbers": numbers_of(nb, names["student"]), "seen": seen_of(nb)}
         for cell in rebuilt.cells:
             if cell.cell_type == "code":
                 cell.outputs = []
@@ -81,6 +81,7 @@ class RunAndJudge(_Step):
             left["numbers"],
             _runner(),
             _judges(course.secret),
+            seen=left["seen"],
         )
         for note in graded.notes:
             self.log.warning("%s %s: %s", names["student"], name, note)

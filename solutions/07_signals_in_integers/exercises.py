@@ -376,6 +376,7 @@ def turned(netlist, per_turn, level, phase_deg, rest=0.0):
 # --- 07-i: speed control ---
 
 CYCLE = 50
+OUT_OF_REACH = 60  # cycles
 
 
 def draw_control(rng):
@@ -393,25 +394,29 @@ def judge_control(netlist, mine, seed):
     moved, due = zip(*(_small(netlist, mine, error) for error in (-1, 1)), strict=True)
     right = all(abs(m - d) <= 2 for m, d in zip(moved, due, strict=True))
     yield Result("small", right, f"{moved[0]} and {moved[1]}", f"{due[0]} and {due[1]}", "codes")
-    _, command = closed(netlist, mine, [8000] * 60 + [-8000] * 60)
-    bad = [int(c) for c in command if not 0 <= c <= 32767]
-    yield Result("limits", not bad, bad[0] if bad else f"{min(command)} to {max(command)}", "0 to 32767", "codes")
-    yield _windup(netlist, mine)
+    high, low = (closed(netlist, mine, [far] * OUT_OF_REACH + [1500] * 20)[1] for far in (8000, -8000))
+    bad = [int(c) for c in (*high, *low) if not 0 <= c <= 32767]
+    seen = bad[0] if bad else f"{min(*high, *low)} to {max(*high, *low)}"
+    yield Result("limits", not bad, seen, "0 to 32767", "codes")
+    yield _windup(high, low)
 
 
 def _small(netlist, mine, error):
-    """By how much an error of 1 r/min moves the command in 249 cycles, and by how much it should."""
-    found = opened(netlist, np.full(350, 1000), np.r_[np.full(100, 900), np.full(250, 1000 - error)])
-    return int(found[-1] - found[100]), round(error * 249 * mine.ki / 256)
+    """By how much an error of 1 r/min moves the command in 149 cycles, and by how much it should."""
+    found = opened(netlist, np.full(190, 1000), np.r_[np.full(40, 900), np.full(150, 1000 - error)])
+    return int(found[-1] - found[40]), round(error * 149 * mine.ki / 256)
 
 
-def _windup(netlist, mine):
-    """The speed wanted is out of reach for a long time, above and below: how long does the command stay at its limit after that?"""
-    _, high = closed(netlist, mine, [4000] * 500 + [1500] * 50)
-    _, low = closed(netlist, mine, [-4000] * 300 + [1500] * 50)
-    free = [np.flatnonzero(np.asarray(high[500:]) < 32700), np.flatnonzero(np.asarray(low[300:]) > 60)]
-    waits = max(int(one[0]) if len(one) else 50 for one in free)
+def _windup(high, low):
+    """The wish was out of reach for long, above and below: how long does the command stay at its limit after that?"""
+    free = [np.flatnonzero(np.asarray(high) < 32700), np.flatnonzero(np.asarray(low) > 60)]
+    waits = max(_after(one) for one in free)
     return Result("windup", waits <= 5, waits, "at most 5", "cycles")
+
+
+def _after(free):
+    later = free[free >= OUT_OF_REACH]
+    return int(later[0]) - OUT_OF_REACH if len(later) else 20
 
 
 def closed(netlist, mine, targets):

@@ -2,11 +2,18 @@
 
 import dataclasses
 
+import nbformat
 import pytest
 
+from instructor.grading.engine import LIMITS, grade_notebook
 from instructor.grading.needed import names_of, needed_cells
+from instructor.judge import Judges
+from instructor.run import PlainRunner
+from simkit.check import load_lab
 from simkit.check.cells import checked_exercise
 from simkit.check.run import Cell
+from simkit.check.verdict import MIME
+from tests.instructor.conftest import RIGHT
 
 
 def kept(*sources):
@@ -122,22 +129,9 @@ class Counting:
     ],
 )
 def test_points_do_not_depend_on_what_was_left_out(labs, hidden, score, runs):
-    import copy
-
-    import nbformat
-
-    from instructor.grading.engine import LIMITS, grade_notebook
-    from instructor.judge import Judges
-    from instructor.run import PlainRunner
-    from simkit.check import load_lab
-    from tests.instructor.conftest import RIGHT
-
     folder = labs / "90_ticks"
     release = nbformat.read(str(folder / "90_ticks.ipynb"), as_version=4)
-    work = copy.deepcopy(release)
-    for cell in work.cells:
-        if cell["id"].endswith("-answer"):
-            cell.source = RIGHT[cell["id"].removesuffix("-answer")]
+    work = _solved(folder)
     work.cells.insert(5, nbformat.v4.new_code_cell(hidden))
     runner = Counting(PlainRunner())
     with Judges(b"s") as judges:
@@ -157,3 +151,34 @@ def test_points_do_not_depend_on_what_was_left_out(labs, hidden, score, runs):
         )
         assert (graded.score, len(runner.jobs)) == (7, 2)
         assert runner.jobs[0] < runner.jobs[1]
+
+
+def test_a_learner_who_saw_more_is_run_in_full(labs):
+    """A slice may take a wrong value for the right one; what the learner saw says that there is something to look at."""
+    work = _solved(labs / "90_ticks")
+    # The text says that secret is 1, but a way around the names makes it 0.025 before the answer is worked out.
+    work.cells.insert(5, nbformat.v4.new_code_cell("secret = 1"))
+    work.cells.insert(6, nbformat.v4.new_code_cell("print.__self__.__dict__['glo' 'bals']()['secret'] = 0.025"))
+    next(c for c in work.cells if c["id"] == "90-a-answer").source = "period = mine.ticks * secret"
+    unseen = _counted(labs / "90_ticks", work)
+    check = next(c for c in work.cells if c.cell_type == "code" and "check(" in c.source and "90-a" in c.source)
+    said = {"id": "90-a", "score": 100.0}  # the learner's to write: more work, no points
+    check.outputs = [nbformat.v4.new_output("display_data", data={MIME: said, "text/plain": "1"})]
+    seen = _counted(labs / "90_ticks", work)
+    assert (unseen, seen) == ((unseen[0], 1), (7, 2)) and unseen[0] < 7
+
+
+def _solved(folder):
+    work = nbformat.read(str(folder / f"{folder.name}.ipynb"), as_version=4)
+    for cell in work.cells:
+        if cell["id"].endswith("-answer"):
+            cell.source = RIGHT[cell["id"].removesuffix("-answer")]
+    return work
+
+
+def _counted(folder, work):
+    """The score of a submission, and how often it was run."""
+    release = nbformat.read(str(folder / f"{folder.name}.ipynb"), as_version=4)
+    runner = Counting(PlainRunner())
+    with Judges(b"s") as judges:
+        return grade_notebook(load_lab(folder), folder, release, work, "ada", runner, judges).score, len(runner.jobs)
