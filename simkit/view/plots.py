@@ -25,6 +25,7 @@ def balance_plot(
     weights: Mapping[str, complex] | None = None,
     weight_unit: str = "g",
     limit: float | None = None,
+    what: str = "1× vibration",
     title: str = "",
     alt: str = "",
 ) -> Picture:
@@ -38,6 +39,7 @@ def balance_plot(
     vectors : 1× vibration by name, complex, ``unit``; for example original, with trial weight, after correction
     weights : trial and correction weights by name, complex, ``weight_unit``
     limit : acceptable vibration, drawn as a circle, ``unit``
+    what : heading of the vectors: what they are
 
     Raises
     ------
@@ -49,7 +51,7 @@ def balance_plot(
     picture = new(style.WIDTH if weights else style.WIDTH * 0.66, 4.6)
     count = 2 if weights else 1
     first = picture.add_subplot(1, count, 1, projection="polar")
-    _polar(first, vectors, unit, "1× vibration")
+    _polar(first, vectors, unit, what)
     if limit is not None:
         first.plot(
             np.linspace(0, 2 * np.pi, 181),
@@ -78,7 +80,8 @@ def balance_plot(
 
 
 def _polar_text(z: complex, unit: str) -> str:
-    return f"{abs(z):.3g} {unit} at {np.degrees(cmath.phase(z)) % 360:.0f}°"
+    size = f"{abs(z):.0f}" if abs(z) >= 100 else f"{abs(z):.3g}"
+    return f"{size} {unit} at {np.degrees(cmath.phase(z)) % 360:.0f}°"
 
 
 def _polar(ax: Axes, vectors: Mapping[str, complex], unit: str, heading: str, shift: int = 0) -> None:
