@@ -118,7 +118,7 @@ def _compile(progress: Progress, cancel: Cancel | None) -> None:
 
 @contextlib.contextmanager
 def _locked(path: Path, progress: Progress | None, cancel: Cancel | None) -> Iterator[None]:
-    with path.open("w") as lock:
+    with path.open("w", encoding="utf-8") as lock:
         while True:
             try:
                 take_lock(lock)

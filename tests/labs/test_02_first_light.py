@@ -6,7 +6,6 @@ import ast
 import functools
 import importlib.util
 import re
-import time
 
 import pytest
 
@@ -288,12 +287,3 @@ def test_each_report_is_short_of_something_else():
     lab = exercises()
     scarce = {max(lab.rows(text).items(), key=lambda row: row[1][0] / row[1][1])[0] for text in lab.REPORTS}
     assert scarce == {"LUTs", "flip-flops", "multipliers"}
-
-
-def test_no_check_takes_a_second():
-    """A check runs while the learner waits."""
-    for exercise in solved().source.lab.exercises:
-        answer = solved().names[exercise]
-        begun = time.process_time()
-        solved().judged(exercise, answer[solved().source.lab[exercise].answer])
-        assert time.process_time() - begun < 1, exercise

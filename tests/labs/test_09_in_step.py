@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import inspect
-import time
 
 import pytest
 
@@ -153,10 +152,8 @@ SECOND_WAYS = {
 @pytest.mark.parametrize("way", SECOND_WAYS)
 def test_a_second_way_passes(way):
     exercise, code = SECOND_WAYS[way]
-    began = time.perf_counter()
     verdict = solved().with_code(exercise, code)
     assert verdict.passed, verdict.text()
-    assert time.perf_counter() - began < 10
 
 
 @pytest.mark.parametrize("name", ["Polled"])

@@ -193,12 +193,8 @@ def test_the_ten_minutes_are_what_rig_and_host_do():
     assert len(ten.words) == 200 and ten.overflow == 0
 
 
-def test_the_monitor_is_faster_than_real_time():
-    import time
-
+def test_the_monitor_misses_no_sample():
     bench = FanHouse(seed=12, rates={"bearings": 3200})
     rig = load(solved().names["12-i"]["Monitor"], bench, record=[])
-    begin = time.process_time()
     rig.run(s(2))
-    assert time.process_time() - begin < 2
     assert set(rig.missed.values()) == {0}

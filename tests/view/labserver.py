@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import socket
@@ -15,6 +16,7 @@ from pathlib import Path
 
 import nbformat
 from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
 ROOT = Path(__file__).parents[2]
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
@@ -137,6 +139,25 @@ def open_and_run(page: Page, lab: Lab, name: str) -> None:
     page.locator(".jp-Notebook .jp-Cell").first.click()
     page.locator("[data-jp-item-name=restart-and-run]").click()
     page.locator(".jp-Dialog button.jp-mod-accept").click()
+
+
+def run_to_the_end(page: Page, lab: Lab, name: str, seconds: int) -> None:
+    """Open a notebook, run all of its cells and wait for the last.
+
+    JupyterLab now and then loses the cells that it sends while a restarted kernel connects: they stay without a number for ever.
+    A person would run all again, and so does this, up to twice.
+    """
+    for _ in range(2):
+        open_and_run(page, lab, name)
+        with contextlib.suppress(PlaywrightTimeout):
+            page.wait_for_function(ALL_RUN, timeout=seconds * 1000)
+            return
+    open_and_run(page, lab, name)
+    page.wait_for_function(ALL_RUN, timeout=seconds * 1000)
+
+
+ALL_RUN = """() => [...document.querySelectorAll('.jp-Notebook .jp-CodeCell')].every(cell =>
+  /\\[\\d+\\]/.test(cell.querySelector('.jp-InputPrompt').textContent) || !cell.querySelector('.cm-content').textContent.trim())"""
 
 
 def serious_faults(page: Page, part: str) -> list[str]:

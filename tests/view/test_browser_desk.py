@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from simkit.cli.places import lab_folders
-from tests.view.labserver import ROOT, open_and_run, serious_faults
+from tests.view.labserver import ROOT, open_and_run, run_to_the_end, serious_faults
 
 LABS = [folder.name for folder in lab_folders(ROOT / "labs")]
 ANSWER = """from simkit import *
@@ -51,10 +51,6 @@ def kernel_state(lab):
     with urllib.request.urlopen(lab.url("api/kernels")) as reply:
         states = [one["execution_state"] for one in json.load(reply)]
     return "busy" if "busy" in states else states[-1] if states else ""
-
-
-RUN = """() => [...document.querySelectorAll('.jp-Notebook .jp-CodeCell')].every(cell =>
-  /\\[\\d+\\]/.test(cell.querySelector('.jp-InputPrompt').textContent) || !cell.querySelector('.cm-content').textContent.trim())"""
 
 
 def saved(page, path):
@@ -104,8 +100,7 @@ def test_start_page(course, page, tmp_path):
 @pytest.mark.parametrize("name", LABS)
 def test_each_lab_runs_from_top_to_bottom(course, page, name):
     path = course.folder / name / f"{name}.ipynb"
-    open_and_run(page, course, f"{name}/{name}.ipynb")
-    page.wait_for_function(RUN, timeout=240_000)
+    run_to_the_end(page, course, f"{name}/{name}.ipynb", seconds=90)
     cells = [cell for cell in saved(page, path)["cells"] if cell["cell_type"] == "code" and "".join(cell["source"]).strip()]
     assert all(cell["execution_count"] for cell in cells)
     broken = [
