@@ -188,7 +188,7 @@ class FanModel(Design):
     on, stuck = HostReg(bit), HostReg(bit)
     tripped = HostReg(bit, access="ro")
     speed = Reg(signed(32))
-    angle = Reg(unsigned(32))
+    angle = Reg(unsigned(32), reset=1 << 31)
 
     @sequenced(every=us(100))
     def turn(self):
