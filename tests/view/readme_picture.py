@@ -39,7 +39,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name, running_lab(Path(name)) as lab, chromium() as browser:
         book = solved(lab.folder)
         page = browser.new_page(viewport={"width": 1080, "height": 1800}, device_scale_factor=1)
-        open_and_run(page, lab, book)
+        open_and_run(page, lab, book, ".jp-OutputArea-output")
         page.keyboard.press("Control+b")  # the file list takes room and shows nothing
         verdict = page.locator(".jp-OutputArea-output", has_text="an ordinary pulse reads its ticks").first
         for _ in range(120):

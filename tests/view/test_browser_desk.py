@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from simkit.cli.places import lab_folders
-from tests.view.labserver import ROOT, open_and_run, run_to_the_end, serious_faults
+from tests.view.labserver import ALL_RUN, ROOT, open_and_run, serious_faults
 
 LABS = [folder.name for folder in lab_folders(ROOT / "labs")]
 ANSWER = """from simkit import *
@@ -71,12 +71,8 @@ def saved(page, path):
 
 @pytest.fixture(autouse=True)
 def no_kernels_left(lab):
-    """Each test ends its kernels, so that one learner at a time works on this machine."""
     yield
-    with urllib.request.urlopen(lab.url("api/kernels")) as reply:
-        for kernel in json.load(reply):
-            request = urllib.request.Request(lab.url(f"api/kernels/{kernel['id']}"), method="DELETE")
-            urllib.request.urlopen(request).close()
+    lab.end_kernels()
 
 
 @pytest.mark.slow
@@ -100,7 +96,7 @@ def test_start_page(course, page, tmp_path):
 @pytest.mark.parametrize("name", LABS)
 def test_each_lab_runs_from_top_to_bottom(course, page, name):
     path = course.folder / name / f"{name}.ipynb"
-    run_to_the_end(page, course, f"{name}/{name}.ipynb", seconds=90)
+    open_and_run(page, course, f"{name}/{name}.ipynb", ALL_RUN, seconds=90)
     cells = [cell for cell in saved(page, path)["cells"] if cell["cell_type"] == "code" and "".join(cell["source"]).strip()]
     assert all(cell["execution_count"] for cell in cells)
     broken = [
@@ -127,9 +123,8 @@ def in_lab_05(course, name, *cells):
 @pytest.mark.slow
 @pytest.mark.xdist_group("browser")
 def test_a_failed_check_shows_the_moment(course, page, tmp_path):
-    open_and_run(page, course, in_lab_05(course, "card.ipynb", ANSWER, 'check("05-b", Slow)'))
+    open_and_run(page, course, in_lab_05(course, "card.ipynb", ANSWER, 'check("05-b", Slow)'), ".tb-card")
     card = page.locator(".tb-card")
-    card.wait_for(timeout=60_000)
     assert "measured" in card.inner_text() and "failed" in card.inner_text()
     picture = card.locator("img").first
     assert not picture.is_visible()
@@ -166,9 +161,9 @@ def pid_of(course, page):
 def test_stop_a_run_then_lose_the_kernel(course, page, tmp_path):
     first = f'{ANSWER}\nimport os; open("pid", "w").write(str(os.getpid()))\ncheck("05-b", Slow)'
     name = in_lab_05(course, "stop.ipynb", first, LONG, "overview('..')")
-    open_and_run(page, course, name)
-    progress = page.locator(".jp-OutputArea-output progress")
-    progress.wait_for(timeout=60_000)
+    running = ".jp-OutputArea-output progress"
+    progress = page.locator(running)
+    open_and_run(page, course, name, running)
     page.get_by_text("s left").wait_for(timeout=10_000)
     page.locator(".jp-Notebook .jp-CodeCell").nth(2).locator(".cm-content").click()  # the page is alive meanwhile
     page.keyboard.type("# my work\n")
@@ -186,8 +181,7 @@ def test_stop_a_run_then_lose_the_kernel(course, page, tmp_path):
         assert time.monotonic() < end
         page.wait_for_timeout(200)
     page.keyboard.press("Escape")
-    open_and_run(page, course, name)
-    progress.wait_for(timeout=60_000)  # the work runs again in the new kernel
+    open_and_run(page, course, name, running)  # the work runs again in the new kernel
     page.locator("[data-jp-item-name=interrupt]").click()
     page.get_by_text("stopped before 3600 s").wait_for(timeout=5_000)
     assert "# my work" in "".join(saved(page, course.folder / name)["cells"][2]["source"])

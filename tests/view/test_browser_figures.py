@@ -19,9 +19,8 @@ TIMING = """view.timing_diagram(
 @pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
 def test_alternative_text_reaches_the_page(lab, page, theme, tmp_path):
     lab.theme(theme)
-    open_and_run(page, lab, lab.notebook("figures.ipynb", SETUP, TIMING))
+    open_and_run(page, lab, lab.notebook("figures.ipynb", SETUP, TIMING), ".jp-OutputArea-output img")
     image = page.locator(".jp-OutputArea-output img")
-    image.wait_for(timeout=60_000)
     assert "recorded and expected first differ in tick 219" in image.get_attribute("alt")
     assert image.bounding_box()["width"] > 500
     page.screenshot(path=tmp_path / "figures.png")

@@ -33,8 +33,8 @@ def until(page, condition, seconds=15):
 @pytest.mark.slow
 @pytest.mark.xdist_group("browser")
 def test_panel_in_the_browser(lab, page, tmp_path):
-    open_and_run(page, lab, lab.notebook("panel.ipynb", SETUP + inspect.getsource(test_panel.House), CELL))
-    page.wait_for_selector(".tb-panel[data-tick]", timeout=60_000)
+    name = lab.notebook("panel.ipynb", SETUP + inspect.getsource(test_panel.House), CELL)
+    open_and_run(page, lab, name, ".tb-panel[data-tick]")
     panel = page.locator(".tb-panel")
 
     panel.get_by_role("button", name="Start").click()

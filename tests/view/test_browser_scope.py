@@ -30,8 +30,7 @@ DRAG = """async () => {
 
 @pytest.fixture
 def opened(lab, page):
-    open_and_run(page, lab, lab.notebook("scope.ipynb", DATA, SCOPE))
-    page.wait_for_selector(".tb-scope[data-windows]", timeout=60_000)
+    open_and_run(page, lab, lab.notebook("scope.ipynb", DATA, SCOPE), ".tb-scope[data-windows]")
     return page
 
 
