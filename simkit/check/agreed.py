@@ -72,11 +72,10 @@ def read(folder: Path) -> dict[str, dict[str, Any]]:
 def _sound(row: Any) -> dict[str, Any]:
     if not isinstance(row, dict) or type(row.get("tries")) is not int or not 0 <= row["tries"] < 100_000:
         return {}
-    minutes = row.get("minutes")
-    good = (
-        isinstance(minutes, int | float)
-        and not isinstance(minutes, bool)
-        and math.isfinite(minutes)
-        and 0 <= minutes < 1e6
-    )
-    return {"tries": row["tries"], "passed": row.get("passed") is True, "minutes": float(minutes) if good else None}
+    return {"tries": row["tries"], "passed": row.get("passed") is True, "minutes": _sound_minutes(row.get("minutes"))}
+
+
+def _sound_minutes(told: Any) -> float | None:
+    if isinstance(told, bool) or not isinstance(told, int | float):
+        return None
+    return float(told) if math.isfinite(told) and 0 <= told < 1e6 else None

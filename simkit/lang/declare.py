@@ -36,7 +36,7 @@ class Located(type):
 
     @at_caller
     def __call__(cls, *args: Any, **options: Any) -> Any:
-        made = cls.__init__ if cls.__init__ is not object.__init__ else _nothing
+        made = cls.__init__ if cls.__init__ is not object.__init__ else _nothing  # type: ignore[misc]
         fitting(made, cls.__name__, (None, *args), options)
         item = super().__call__(*args, **options)
         item.loc = caller()

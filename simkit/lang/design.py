@@ -131,7 +131,7 @@ class DesignType(type):
     """Metaclass of designs: watches over the names in the class body."""
 
     @classmethod
-    def __prepare__(metacls, name: str, bases: tuple[type, ...], **options: Any) -> _Names:
+    def __prepare__(metacls, name: str, bases: tuple[type, ...], /, **options: Any) -> _Names:
         return _Names()
 
 

@@ -26,7 +26,10 @@ from .parts import Part, Storage
 from .things import Condition, PartMethod, Unusable, contains_signal, describe, is_signal, uncalled
 
 if TYPE_CHECKING:
-    from .execute import Env, Frame
+    from .build import Builder
+    from .circuit import Circuit, LoopInfo
+    from .env import Env, Frame
+    from .execute import Executor
 
 BINARY = {
     ast.Add: "+",
@@ -93,6 +96,10 @@ WHY_NOT = {
 class Evaluator:
     """Evaluates expressions in the present environment.  :class:`simkit.lang.execute.Executor` adds statements."""
 
+    whole: Executor  # this very object, for what needs all of it: parts and calls
+    circuit: Circuit
+    b: Builder
+    loop: LoopInfo
     frame: Frame
     env: Env
     alone: ast.expr | None = None  # a call whose result nobody uses
@@ -117,9 +124,9 @@ class Evaluator:
     def operand(self, x: Any) -> Any:
         """``x`` as something arithmetic takes: a signal or a plain number."""
         if isinstance(x, Part):
-            return x.value(self)
+            return x.value(self.whole)
         if isinstance(x, Storage):
-            return x.read(self)
+            return x.read(self.whole)
         if isinstance(x, Constant):
             return typed(self.b, x.kind, x)
         if isinstance(x, Value | bool | int | float | Fraction):
@@ -208,7 +215,7 @@ class Evaluator:
         if isinstance(base, Part):
             if name in base.waiting or name in base.instant:
                 return PartMethod(base, name)
-            return base.attribute(self, name)
+            return base.attribute(self.whole, name)
         if isinstance(base, Value | Storage):
             raise Refused(f"a signal has no attribute {name!r}.")
         if isinstance(base, Bound):
@@ -228,7 +235,7 @@ class Evaluator:
     def loop_attribute(self, bound: Bound, name: str) -> Value:
         """``self.loop.late``: how often a paced loop came late."""
         if isinstance(bound.method, LoopMethod) and name == "late":
-            return self.circuit.late_of(self, bound)
+            return self.circuit.late_of(self.whole, bound)
         raise Refused(f"a method has no attribute {name!r} here.", "A loop with every= offers .late.")
 
     def _Subscript(self, node: ast.Subscript) -> Any:
@@ -242,7 +249,7 @@ class Evaluator:
         index = self.evaluate(node.slice)
         self.at(node)
         if isinstance(base, Part) and type(base).index is not Part.index:
-            return base.index(self, self.operand(index) if is_signal(index) else index)
+            return base.index(self.whole, self.operand(index) if is_signal(index) else index)
         if is_signal(base):
             return self._bit(self.operand(base), index)
         if is_signal(index):
@@ -299,11 +306,9 @@ class Evaluator:
             if isinstance(node.op, ast.UAdd):
                 return self.operand(x)
             return arithmetic.unary(self.b, "-" if isinstance(node.op, ast.USub) else "~", self.operand(x))
-        action: Callable[[Any], Any] = {ast.USub: operator.neg, ast.UAdd: operator.pos, ast.Invert: operator.invert}[
-            type(node.op)
-        ]
+        actions: dict[type[ast.unaryop], Callable[[Any], Any]] = {ast.USub: operator.neg, ast.UAdd: operator.pos, ast.Invert: operator.invert}
         try:
-            return action(x)
+            return actions[type(node.op)](x)
         except TypeError as error:
             raise Refused(f"{error}.") from None
 
@@ -482,7 +487,7 @@ class Evaluator:
     def call(self, node: ast.Call, function: Any, args: list[Any], options: dict[str, Any]) -> Any:
         """``function(*args, **options)`` that takes no tick."""
         if isinstance(function, PartMethod):
-            return function.part.call(self, function.name, [self.operand(arg) for arg in args])
+            return function.part.call(self.whole, function.name, [self.operand(arg) for arg in args])
         if isinstance(function, Type):
             (x,) = args if len(args) == 1 and not options else self._wrong_count(str(function), 1, args)
             return arithmetic.convert(self.b, function, self.operand(x))
@@ -503,7 +508,7 @@ class Evaluator:
             )
         handler = functions.find(function, args, options)
         if handler is not None:
-            return functions.call(self, function, handler, args, options)
+            return functions.call(self.whole, function, handler, args, options)
         if any(contains_signal(x) for x in (*args, *options.values())):
             foreign.refuse_signals(function)
         return self.static(foreign.run(function, args, options, node is self.alone))

@@ -50,6 +50,7 @@ class Executor(Operations):
     """Turns one loop into drives.  ``run`` gives, for each state, what it drives."""
 
     def __init__(self, circuit: Circuit, loop: LoopInfo) -> None:
+        self.whole = self
         self.circuit = circuit
         self.b = circuit.b
         self.loop = loop

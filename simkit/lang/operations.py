@@ -61,7 +61,7 @@ class Operations(Evaluator):
             args = [self.evaluate(arg) for arg in node.args]
             options = {str(k.arg): self.evaluate(k.value) for k in node.keywords}
             self.at(node)
-            CallOuter(here, self.enter(node, function.method, function.design, args, options), put).run(self)
+            CallOuter(here, self.enter(node, function.method, function.design, args, options), put).run(self.whole)
             return True
         self._step(node, function, here, put)
         return True
@@ -76,7 +76,7 @@ class Operations(Evaluator):
             args = [self.evaluate(arg) for arg in node.args]
             self.at(node)
             if isinstance(function, PartMethod):
-                wait = function.part.wait(self, function.name, [self.operand(arg) for arg in args])
+                wait = function.part.wait(self.whole, function.name, [self.operand(arg) for arg in args])
             elif function is steps.wait:
                 wait = self._pause(args)
             elif not args:
@@ -105,7 +105,7 @@ class Operations(Evaluator):
             less = self.b.add("sub", (value.node, self.b.const(1, value.type)), value.type)
             count = Value(self.b.choose(some, less, value.node, value.type), value.type)
         timer = self.circuit.pause_of(self.loop)
-        return Wait(begin=lambda: timer.load(self, count), ready=lambda: timer.expired, check_now=False, same_tick=True)
+        return Wait(begin=lambda: timer.load(self.whole, count), ready=lambda: timer.expired, check_now=False, same_tick=True)
 
     def _do_wait(self, node: ast.Call, wait: Wait, here: Here, put: Callable[[Executor, Any], None]) -> None:
         line = self.frame.code.loc(node)
@@ -142,18 +142,18 @@ class Operations(Evaluator):
         if wait.begin:
             wait.begin()
         if wait.same_tick:
-            waiting = self.state((*here.path, "wait"), f"waits {where}", when_ready, line)
-            self.goto(waiting)
+            waiting = self.whole.state((*here.path, "wait"), f"waits {where}", when_ready, line)
+            self.whole.goto(waiting)
             return
-        next_state = self.state((*here.path, "after"), f"after {where}", after, line)
+        next_state = self.whole.state((*here.path, "after"), f"after {where}", after, line)
         if wait.ready is None:
-            self.goto(next_state)
+            self.whole.goto(next_state)
             return
-        waiting = self.state((*here.path, "wait"), f"waits {where}", ask, line)
+        waiting = self.whole.state((*here.path, "wait"), f"waits {where}", ask, line)
         if wait.check_now:
-            ask(self)
+            ask(self.whole)
         else:
-            self.goto(waiting)
+            self.whole.goto(waiting)
 
     # --- functions copied in ---
 
@@ -175,7 +175,7 @@ class Operations(Evaluator):
             (*self.frame.id, (method.name, place)), code, design, f"{self.frame.path}.{method.name}", self.frame
         )
         for name, value in self._bind_arguments(code, method, design, args, options).items():
-            self.bind(frame, name, value)
+            self.whole.bind(frame, name, value)
         return frame
 
     def _bind_arguments(
@@ -227,7 +227,7 @@ class Operations(Evaluator):
         frame = self.enter(node, method, design, args, options)
         outer = FunctionOuter(frame, (*self.frame.id, node.lineno, node.col_offset))
         caller, self.frame = self.frame, frame
-        self.block(without_docstring(code.tree.body), 0, outer)
+        self.whole.block(without_docstring(code.tree.body), 0, outer)
         result = self.leave_function(frame)
         self.frame = caller
         self.at(node)
@@ -235,7 +235,7 @@ class Operations(Evaluator):
 
     def leave_function(self, frame: Frame) -> Any:
         """Join the ways that returned with the one that fell off the end; give the returned value."""
-        result = self.rejoin(frame.id)
+        result = self.whole.rejoin(frame.id)
         for key in [key for key in self.env.locals if key[0][: len(frame.id)] == frame.id]:
             del self.env.locals[key]
         if isinstance(result, Unusable):
@@ -243,12 +243,12 @@ class Operations(Evaluator):
         return result
 
     def _Return(self, node: ast.Return, here: Here) -> None:
-        if self.frame is self.top:
+        if self.frame is self.whole.top:
             if node.value is not None:
                 raise Refused("a loop returns nothing: nobody called it.", "Assign to a register or an output.")
-            self.goto(self.states["start",])
+            self.whole.goto(self.whole.states["start",])
             return
         value = None if node.value is None else self.evaluate(node.value)
         if isinstance(value, Part | Storage):
             value = self.operand(value)
-        self.leave(self.frame.id, value)
+        self.whole.leave(self.frame.id, value)

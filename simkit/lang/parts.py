@@ -190,9 +190,9 @@ class RegPart(Part):
         if by == "port":
             circuit.output(name, declared.kind, self.storage)
             terminal = getattr(declared, "terminal", "")
-            options = (
-                {"access": declared.access, "unit": declared.unit} if isinstance(declared, declare.HostReg) else {}
-            )
+            options: dict[str, int | float | str | bool] = {}
+            if isinstance(declared, declare.HostReg):
+                options = {"access": declared.access, "unit": declared.unit}
             circuit.endpoint(Endpoint(name, declared.endpoint, terminal, declared.kind, {"value": name}, options))
 
     def value(self, ex: Executor) -> Value:
@@ -239,6 +239,8 @@ class HostRegPart(Part):
 class DigitalInPart(Part):
     """An asynchronous line and, for each clock that reads it, its synchroniser registers."""
 
+    declared: declare.DigitalIn
+
     def __init__(self, circuit: Circuit, declared: declare.DigitalIn, name: str) -> None:
         super().__init__(circuit, declared, name)
         self.pin = circuit.input(name, declared.kind)
@@ -280,6 +282,7 @@ def synchronise(
 class AnalogInPart(Part):
     """A converter's newest code and its strobe; ``read()`` adds a register for a sample that waits to be read."""
 
+    declared: declare.AnalogIn
     waiting = ("read",)
     attributes = ("valid", "value", "missed")
 
@@ -404,6 +407,8 @@ class InterruptPart(Part):
 class SynchronizerPart(Part):
     """A one-bit register and, for each clock that reads it, a chain of registers."""
 
+    declared: declare.Synchronizer
+
     def __init__(self, circuit: Circuit, declared: declare.Synchronizer, name: str) -> None:
         super().__init__(circuit, declared, name)
         self.storage = Storage(circuit, name, BIT, declared.reset)
@@ -433,6 +438,8 @@ class SynchronizerPart(Part):
 
 class RegsPart(Part):
     """An array of registers; a signal index becomes a multiplexer."""
+
+    declared: declare.Regs
 
     def __init__(self, circuit: Circuit, declared: declare.Regs, name: str) -> None:
         super().__init__(circuit, declared, name)

@@ -191,7 +191,8 @@ class QueuePart(Part):
 
     def __init__(self, circuit: Circuit, declared: Any, name: str) -> None:
         super().__init__(circuit, declared, name)
-        self.kind = declared.kind
+        self.kind: Type = declared.kind
+        self.depth: int = getattr(declared, "depth", 1)  # a handshake holds one word
         self.sides = self._build(circuit, declared, name)
         self.lost: Storage | None = None
 
@@ -216,7 +217,7 @@ class QueuePart(Part):
             ex.reads(self.sides.count)
             return Value(self.sides.count.leaf, self.sides.count.kind)
         if name == "depth":
-            return self.declared.depth
+            return self.depth
         return super().attribute(ex, name)
 
     def _put(self, ex: Executor, x: Any) -> None:
@@ -254,11 +255,12 @@ class QueuePart(Part):
             take_args(f"{self.name}.get", args, 0)
             ex.own(sides.get_drive, "uses")
             held = ex.keep(Value(sides.value, self.kind))
-            return Wait(
-                ready=lambda: sides.valid,
-                take=lambda: (ex.drive(sides.get_drive, b.one), held.set())[0],
-                result=held.get,
-            )
+
+            def take() -> None:
+                ex.drive(sides.get_drive, b.one)
+                held.set()
+
+            return Wait(ready=lambda: sides.valid, take=take, result=held.get)
         if name == "put":
             self.may("put")
             (x,) = take_args(f"{self.name}.put", args, 1)
@@ -281,6 +283,8 @@ class QueuePart(Part):
 class StreamPart(QueuePart):
     """HostStream: a queue whose far side is the host."""
 
+    declared: declare.HostStream
+
     def __init__(self, circuit: Circuit, declared: declare.HostStream, name: str) -> None:
         self.to_host = declared.direction == "to_host"
         super().__init__(circuit, declared, name)
@@ -299,7 +303,7 @@ class StreamPart(QueuePart):
             circuit.output_node(f"{name}.ready", BIT, sides.ready)
             self.missing = Storage(circuit, f"{name}.underflow", COUNT, 0, "count")
             ports["underflow"] = f"{name}.underflow"
-        options = {"direction": declared.direction, "depth": declared.depth}
+        options: dict[str, int | float | str | bool] = {"direction": declared.direction, "depth": declared.depth}
         circuit.endpoint(Endpoint(name, "host_stream", "", self.kind, ports, options))
 
     def _build(self, circuit: Circuit, declared: Any, name: str) -> QueueSides:

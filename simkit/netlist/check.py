@@ -6,7 +6,10 @@ What passes can be run by any engine without further looking.
 
 from __future__ import annotations
 
-from .model import Netlist, Node
+from collections.abc import Sequence
+from typing import Any
+
+from .model import Input, Netlist, Node, Output, Read, Write
 from .ops import LEAVES, OPS
 from .types import MAX_WIDTH, Type
 
@@ -65,10 +68,11 @@ def _check_storage(netlist: Netlist) -> None:
         _require(len(mem.init) <= mem.depth, f"memory {mem.name!r}: more start values than words")
         _require(all(_int(v) and mem.type.holds(v) for v in mem.init), f"memory {mem.name!r}: a start value does not fit")
     _require(bits <= MAX_MEMORY_BITS, f"{bits} bits of memory: at most {MAX_MEMORY_BITS} are allowed")
-    for port in (*netlist.reads, *netlist.writes):
-        _require(_whole(port.mem, 0, len(netlist.mems) - 1), "a memory port names no memory")
-        _require(_whole(port.clock, 0, clocks - 1), "a memory port names no clock")
-    for port in (*netlist.inputs, *netlist.outputs):
+    access: tuple[Read | Write, ...] = (*netlist.reads, *netlist.writes)
+    for way in access:
+        _require(_whole(way.mem, 0, len(netlist.mems) - 1), "a memory port names no memory")
+        _require(_whole(way.clock, 0, clocks - 1), "a memory port names no clock")
+    for port in _ports(netlist):
         _require(_whole(port.clock, 0, clocks - 1), f"port {port.name!r}: no such clock")
     for loop in netlist.loops:
         _require(_whole(loop.clock, 0, clocks - 1) and _whole(loop.period, 0, 2**62), f"loop {loop.name!r}: bad numbers")
@@ -103,7 +107,10 @@ def _check_leaf(netlist: Netlist, node: Node, where: str) -> None:
     if node.op == "const":
         _require(node.type.holds(node.attr), f"{where}: the constant does not fit its type")
         return
-    table = {"reg": netlist.regs, "input": netlist.inputs, "rdata": netlist.reads, "expired": netlist.timers}[node.op]
+    tables: dict[str, Sequence[Any]] = {
+        "reg": netlist.regs, "input": netlist.inputs, "rdata": netlist.reads, "expired": netlist.timers
+    }
+    table = tables[node.op]
     _require(0 <= node.attr < len(table), f"{where}: reads nothing that exists")
     item = table[node.attr]
     expected = {"reg": lambda: item.type, "input": lambda: item.type, "rdata": lambda: netlist.mems[item.mem].type}.get(node.op)
@@ -186,8 +193,12 @@ def _check_clock_of_cones(netlist: Netlist) -> None:
         belongs(output.node, output.clock, f"output {output.name!r}")
 
 
+def _ports(netlist: Netlist) -> tuple[Input | Output, ...]:
+    return (*netlist.inputs, *netlist.outputs)
+
+
 def _check_names(netlist: Netlist) -> None:
-    ports = [port.name for port in (*netlist.inputs, *netlist.outputs)]
+    ports = [port.name for port in _ports(netlist)]
     _require(len(ports) == len(set(ports)), "two ports share a name")
     regs = [reg.name for reg in netlist.regs]
     _require(len(regs) == len(set(regs)), "two registers share a name")

@@ -246,6 +246,6 @@ class Netlist:
             elif node.op == "input":
                 port = self.inputs[node.attr]
                 found.setdefault(port.name, Signal(port.name, port.type, port.clock, index))
-        for port in self.outputs:
-            found.setdefault(port.name, Signal(port.name, port.type, port.clock, port.node))
+        for output in self.outputs:
+            found.setdefault(output.name, Signal(output.name, output.type, output.clock, output.node))
         return found

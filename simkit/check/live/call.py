@@ -152,7 +152,7 @@ class _Questions:
     def __call__(self, message: Message) -> Message:
         question = message.get("ask")
         number = question.get("host") if isinstance(question, dict) else None
-        if type(number) is not int or not 0 <= number < len(self._hosts):
+        if not isinstance(question, dict) or type(number) is not int or not 0 <= number < len(self._hosts):
             raise Gone("asked for something that cannot be read")
         reply = self._hosts[number].serve(question)
         self._left -= "over" in reply
