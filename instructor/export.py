@@ -21,6 +21,7 @@ It is also a plugin of nbgrader: ``nbgrader export --exporter instructor.export.
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import tomllib
@@ -66,7 +67,9 @@ class Row:
         known = [entry for entry in chosen if entry is not None]
         if not known:
             return ""
-        points, most, penalty = (sum(entry[i] for entry in known) for i in range(3))
+        points = sum(entry[0] for entry in known)
+        most = sum(entry[1] for entry in known)
+        penalty = sum(entry[2] for entry in known)
         if what == "late":
             return "; ".join(entry[3] for entry in known if entry[3])
         return {"points": points, "of": most, "penalty": penalty, "percent": 100 * points / most if most else 0.0}[what]
@@ -88,16 +91,30 @@ def read_mapping(path: Path | None, known: list[str]) -> Mapping:
         raw = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise CourseFault(f"{path}: {error}") from None
-    columns, labs = raw.get("columns"), raw.get("labs", known)
-    if not isinstance(columns, dict) or not columns or not all(isinstance(v, str) for v in columns.values()):
+    told, labs = raw.get("columns"), raw.get("labs", known)
+    if not isinstance(told, dict) or not told or not all(isinstance(v, str) for v in told.values()):
         raise CourseFault(f'{path}: there is no table [columns] with lines as "Heading" = "points"')
-    for heading, value in columns.items():
+    for heading, value in told.items():
         _check(path, heading, value, known)
+    if not isinstance(labs, list):
+        raise CourseFault(f'{path}: labs is a list of names, as ["one", "other"]')
     for lab in labs:
         if lab not in known:
             raise CourseFault(f"{path}: labs names {lab!r}; graded are: {', '.join(known) or 'none'}")
-    rest = {name: raw[name] for name in ("delimiter", "decimal", "encoding") if name in raw}
-    return Mapping(columns, labs, **rest)
+    return Mapping(told, labs, **_look(path, raw))
+
+
+def _look(path: Path, raw: dict[str, Any]) -> dict[str, str]:
+    """What the file says of delimiter, decimal sign and encoding, checked."""
+    found: dict[str, Any] = {name: raw[name] for name in ("delimiter", "decimal", "encoding") if name in raw}
+    for name in ("delimiter", "decimal"):
+        if name in found and (not isinstance(found[name], str) or len(found[name]) != 1 or found[name] in '"\r\n'):
+            raise CourseFault(f"{path}: {name} is one character, as {Mapping.delimiter!r}, not {found[name]!r}")
+    try:
+        codecs.lookup(found.get("encoding", "utf-8"))
+    except (LookupError, TypeError):
+        raise CourseFault(f"{path}: there is no encoding {found['encoding']!r}; most programs read utf-8-sig") from None
+    return found
 
 
 def _check(path: Path, heading: str, value: str, known: list[str]) -> None:

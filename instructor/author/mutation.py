@@ -69,7 +69,7 @@ def _solution_lines(cell: str) -> set[int]:
 
 def _definitions(tree: ast.Module) -> list[ast.stmt]:
     """What defines the designs: classes, functions, imports, and the plain values that they use.  No runs, no plots."""
-    kept = [step for step in tree.body if isinstance(step, (ast.ClassDef, ast.FunctionDef, ast.Import, ast.ImportFrom))]
+    kept: list[ast.stmt] = [step for step in tree.body if isinstance(step, (ast.ClassDef, ast.FunctionDef, ast.Import, ast.ImportFrom))]
     used = {node.id for step in kept for node in ast.walk(step) if isinstance(node, ast.Name)}
     changed = True
     while changed:
@@ -99,7 +99,7 @@ def _each(tree: ast.Module, lines: set[int]) -> Iterator[tuple[str, int, str, as
     for parent, name, index, node in places:
         for kind, new in _changes(parent, name, node):
             shown = f"{_short(node)} -> {_short(new)}"
-            yield kind, node.lineno, shown, _replaced(tree, (parent, name, index), new)
+            yield kind, getattr(node, "lineno", 0), shown, _replaced(tree, (parent, name, index), new)
 
 
 def _replaced(tree: ast.Module, place: tuple[ast.AST, str, int | None], new: ast.AST) -> ast.Module:

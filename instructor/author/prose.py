@@ -201,7 +201,8 @@ def _teaching_notes(source: Source) -> Iterator[str]:
 
 def _leaks(source: Source) -> Iterator[str]:
     """Lines of a solution that the learners' files hold."""
-    inside, secret, open_lines = False, {}, set()
+    inside, open_lines = False, set()
+    secret: dict[str, int] = {}
     for number, line in enumerate(source.path.read_text(encoding="utf-8").splitlines(), 1):
         text = line.strip()
         if BEGIN in text or END in text:

@@ -11,6 +11,12 @@ from pathlib import Path
 import click
 
 
+class CannotGrade(click.ClickException):
+    """Nothing could be graded: the course, the sandbox or the disk; the shell sees 3."""
+
+    exit_code = 3
+
+
 @click.command()
 @click.argument("submissions", type=click.Path(file_okay=False, exists=True, path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of lines.")
@@ -82,9 +88,7 @@ def grade(
             if runner is not None:
                 runner.close()
     except (CourseFault, NoSandbox, OSError, sqlite3.Error) as error:
-        fault = click.exceptions.ClickException(str(error))
-        fault.exit_code = 3
-        raise fault from None
+        raise CannotGrade(str(error)) from None
     if as_json:
         click.echo(json.dumps({"submissions": [o.as_json() for o in outcomes]}, indent=1, ensure_ascii=False))
     else:

@@ -31,12 +31,13 @@ def as_svg(picture: Picture) -> str:
 def score_histogram(scores: LabScores) -> Picture:
     """How the sums of points are spread."""
     sums = np.nansum(scores.scores, axis=1)
-    most = scores.most.sum()
+    most = float(scores.most.sum())
     edges = np.linspace(0, most, min(11, int(most) + 2))
     with style.applied():
         picture = new(style.WIDTH, 2.6)
         ax = picture.subplots()
-        counts, _, bars = ax.hist(sums, bins=edges, color=style.BLUE, alpha=0.8, edgecolor="white")
+        counts, _ = np.histogram(sums, edges)
+        bars = ax.bar(edges[:-1], counts, np.diff(edges), align="edge", color=style.BLUE, alpha=0.8, edgecolor="white")
         ax.bar_label(bars, labels=[str(int(n)) if n else "" for n in counts])
         ax.axvline(float(np.median(sums)), color=style.VERMILLION, linestyle="--")
         ax.annotate(

@@ -90,8 +90,8 @@ def _equal(prints: dict[str, dict[str, str]], names: dict[str, str]) -> Iterator
     shared: dict[tuple[str, str], list[str]] = defaultdict(list)
     for (exercise, _), who in holders.items():
         if 2 <= len(who) <= max(2, RARE * answered[exercise]):
-            for pair in combinations(sorted(who), 2):
-                shared[pair].append(exercise)
+            for one, other in combinations(sorted(who), 2):
+                shared[one, other].append(exercise)
     for (one, other), exercises in sorted(shared.items(), key=lambda item: -len(item[1])):
         if len(exercises) >= MANY:
             pair = " and ".join(sorted((names[one], names[other])))

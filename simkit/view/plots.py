@@ -66,7 +66,7 @@ def balance_plot(
     for ax in picture.axes:
         ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.1), handlelength=3.2)
     headline(picture, title)
-    picture.get_layout_engine().set(rect=(0, 0, 1, 1 - (0.44 if title else 0.1) / picture.get_figheight()))  # type: ignore[union-attr]
+    picture.get_layout_engine().set(rect=(0, 0, 1, 1 - (0.44 if title else 0.1) / picture.get_figheight()))  # type: ignore[union-attr,call-arg]
     told = [f"{name} {_polar_text(z, unit)}" for name, z in vectors.items()]
     told += [f"{name} {_polar_text(z, weight_unit)}" for name, z in (weights or {}).items()]
     picture.alt = (

@@ -112,6 +112,10 @@ WRONG_MAPPINGS = [
     ('[columns]\n"a" = "points:04"', "names the lab '04'"),
     ('labs = ["04"]\n[columns]\n"a" = "points"', "labs names '04'"),
     ("[columns", "columns.toml"),
+    ('labs = 4\n[columns]\n"a" = "points"', "labs is a list"),
+    ('delimiter = "tab"\n[columns]\n"a" = "points"', "delimiter is one character"),
+    ('decimal = 1\n[columns]\n"a" = "points"', "decimal is one character"),
+    ('encoding = "utf-16-sig"\n[columns]\n"a" = "points"', "no encoding 'utf-16-sig'"),
 ]
 
 
