@@ -29,7 +29,13 @@ def pieces(start: int, stop: int, hz: float) -> Iterator[int]:
     return shown(start, stop, hz)
 
 
-def _show(shell: Any, kind: type[HardwareError], error: HardwareError, trace: TracebackType | None, tb_offset: int | None = None) -> list[str]:
+def _show(
+    shell: Any,
+    kind: type[HardwareError],
+    error: HardwareError,
+    trace: TracebackType | None,
+    tb_offset: int | None = None,
+) -> list[str]:
     lines = shell.SyntaxTB.structured_traceback(kind, error, [])
     shell._showtraceback(kind, error, lines)
     return lines

@@ -15,4 +15,3 @@ def needed(*programs: str) -> None:
         pytest.fail(f"CI must have {', '.join(missing)}")
     if missing:
         pytest.skip(f"needs {', '.join(missing)}")
-

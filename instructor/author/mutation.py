@@ -69,7 +69,9 @@ def _solution_lines(cell: str) -> set[int]:
 
 def _definitions(tree: ast.Module) -> list[ast.stmt]:
     """What defines the designs: classes, functions, imports, and the plain values that they use.  No runs, no plots."""
-    kept: list[ast.stmt] = [step for step in tree.body if isinstance(step, (ast.ClassDef, ast.FunctionDef, ast.Import, ast.ImportFrom))]
+    kept: list[ast.stmt] = [
+        step for step in tree.body if isinstance(step, (ast.ClassDef, ast.FunctionDef, ast.Import, ast.ImportFrom))
+    ]
     used = {node.id for step in kept for node in ast.walk(step) if isinstance(node, ast.Name)}
     changed = True
     while changed:

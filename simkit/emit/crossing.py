@@ -30,8 +30,10 @@ class Crossing:
         self.net, self.names, self.index = netlist, names, index
         loc = netlist.regs[index].loc
         base = names.of["reg", index]
-        self.part = {role: names.add("cross", 8 * index + i, f"{base}_{role}", loc)
-                     for i, role in enumerate(("was", "before", "changed", "edges", "dice"))}
+        self.part = {
+            role: names.add("cross", 8 * index + i, f"{base}_{role}", loc)
+            for i, role in enumerate(("was", "before", "changed", "edges", "dice"))
+        }
 
     def text(self) -> str:
         net, reg, part = self.net, self.net.regs[self.index], self.part
@@ -45,23 +47,23 @@ class Crossing:
         return f"""\
 `ifdef SIMULATION
     // {name} samples {came} of another clock; bits that changed less than {reg.cross} ps ago settle at random
-    reg {declared(reg.type)}{part['was']} = {start};
-    reg {declared(reg.type)}{part['before']} = {literal(0, reg.type)};
-    reg signed [63:0] {part['changed']} = -64'sd1000000000000000000;
-    reg [63:0] {part['edges']} = 64'd0;
-    reg [63:0] {part['dice']};
-    always @({came}) if ({came} !== {part['was']}) begin
-        if ({part['changed']} != $signed($time)) {part['before']} = {part['was']};
-        {part['changed']} = $time;
-        {part['was']} = {came};
+    reg {declared(reg.type)}{part["was"]} = {start};
+    reg {declared(reg.type)}{part["before"]} = {literal(0, reg.type)};
+    reg signed [63:0] {part["changed"]} = -64'sd1000000000000000000;
+    reg [63:0] {part["edges"]} = 64'd0;
+    reg [63:0] {part["dice"]};
+    always @({came}) if ({came} !== {part["was"]}) begin
+        if ({part["changed"]} != $signed($time)) {part["before"]} = {part["was"]};
+        {part["changed"]} = $time;
+        {part["was"]} = {came};
     end
     {at} begin
-        {part['dice']} = settle_bits(SETTLE_SEED + 64'd{salt} + {part['edges']} * 64'h9E3779B97F4A7C15);
-        if ($signed($time) - {part['changed']} < 64'sd{reg.cross})
-            {name} <= ({came} & {dice}) | ({part['before']} & ~{dice});
+        {part["dice"]} = settle_bits(SETTLE_SEED + 64'd{salt} + {part["edges"]} * 64'h9E3779B97F4A7C15);
+        if ($signed($time) - {part["changed"]} < 64'sd{reg.cross})
+            {name} <= ({came} & {dice}) | ({part["before"]} & ~{dice});
         else
             {name} <= {came};
-        {part['edges']} <= {part['edges']} + 64'd1;
+        {part["edges"]} <= {part["edges"]} + 64'd1;
     end
 `else
     {at} {name} <= {came};

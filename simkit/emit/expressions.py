@@ -46,7 +46,11 @@ class Wires:
         sliced = {netlist.nodes[i].args[0] for i in live if netlist.nodes[i].op == "bits"}
         self.choices = {i: chain for i in range(len(netlist.regs)) if (chain := self._choices(i))}
         in_chain = {link for chain in self.choices.values() for link, _, _ in chain}
-        self.wired = [i for i in live if i not in in_chain and (i in sliced or not self._inlined(i)) and not self._plain_leaf(i, sliced)]
+        self.wired = [
+            i
+            for i in live
+            if i not in in_chain and (i in sliced or not self._inlined(i)) and not self._plain_leaf(i, sliced)
+        ]
         for index in self.wired:
             node = netlist.nodes[index]
             names.add("node", index, node.name or f"{node.op}_{index}", node.loc)
@@ -63,7 +67,12 @@ class Wires:
         """(mux, condition, value) of each branch where a register takes a value under conditions and else holds; or []."""
         reg, nodes = self.net.regs[index], self.net.nodes
         chain, place = [], reg.next
-        while not reg.cross and nodes[place].op == "mux" and self.uses[place] == 1 and same_bits(nodes[place].type, reg.type):
+        while (
+            not reg.cross
+            and nodes[place].op == "mux"
+            and self.uses[place] == 1
+            and same_bits(nodes[place].type, reg.type)
+        ):
             condition, yes, other = nodes[place].args
             chain.append((place, condition, yes))
             place = other

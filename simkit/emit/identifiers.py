@@ -8,7 +8,8 @@ from typing import Any, NamedTuple
 
 from ..netlist import NOWHERE, Loc, Netlist
 
-RESERVED = frozenset("""
+RESERVED = frozenset(
+    """
 always and assign automatic begin buf bufif0 bufif1 case casex casez cell cmos config deassign default defparam design
 disable edge else end endcase endconfig endfunction endgenerate endmodule endprimitive endspecify endtable endtask event
 for force forever fork function generate genvar highz0 highz1 if ifnone incdir include initial inout input instance
@@ -17,12 +18,15 @@ notif1 or output parameter pmos posedge primitive pull0 pull1 pulldown pullup pu
 rcmos real realtime reg release repeat rnmos rpmos rtran rtranif0 rtranif1 scalared showcancelled signed small specify
 specparam strong0 strong1 supply0 supply1 table task time tran tranif0 tranif1 tri tri0 tri1 triand trior trireg unsigned
 use uwire vectored wait wand weak0 weak1 while wire wor xnor xor
-""".split())
+""".split()
+)
 """Reserved words of IEEE 1364-2005, annex B (list from memory), which no identifier may be."""
 
-SYSTEMVERILOG = frozenset("bit byte int logic do final interface package program property sequence static struct this type "
-                          "union unique var virtual void with assert break class const continue enum export extends import "
-                          "inside local new null packed priority protected pure rand ref return super tagged".split())
+SYSTEMVERILOG = frozenset(
+    "bit byte int logic do final interface package program property sequence static struct this type "
+    "union unique var virtual void with assert break class const continue enum export extends import "
+    "inside local new null packed priority protected pure rand ref return super tagged".split()
+)
 """Words that tools with SystemVerilog switched on would trip over."""
 
 
@@ -40,8 +44,15 @@ class Identifiers:
     def __init__(self, netlist: Netlist) -> None:
         self.of: dict[tuple[str, int], str] = {}
         self.named: dict[str, Named] = {}
-        parts: tuple[tuple[str, Sequence[Any]], ...] = (("clock", netlist.clocks), ("input", netlist.inputs), ("output", netlist.outputs), ("reg", netlist.regs),
-                 ("mem", netlist.mems), ("read", netlist.reads), ("timer", netlist.timers))
+        parts: tuple[tuple[str, Sequence[Any]], ...] = (
+            ("clock", netlist.clocks),
+            ("input", netlist.inputs),
+            ("output", netlist.outputs),
+            ("reg", netlist.regs),
+            ("mem", netlist.mems),
+            ("read", netlist.reads),
+            ("timer", netlist.timers),
+        )
         for kind, items in parts:
             for index, item in enumerate(items):
                 self.add(kind, index, item.name, getattr(item, "loc", NOWHERE))

@@ -121,14 +121,20 @@ class _Emitter:
 
     def _ports(self) -> None:
         net, of = self.net, self.names.of
-        rows = [(f"input wire {of['clock', i]}", f"  // {c.hz_num}{f'/{c.hz_den}' if c.hz_den > 1 else ''} Hz", NOWHERE)
-                for i, c in enumerate(net.clocks)]
+        rows = [
+            (f"input wire {of['clock', i]}", f"  // {c.hz_num}{f'/{c.hz_den}' if c.hz_den > 1 else ''} Hz", NOWHERE)
+            for i, c in enumerate(net.clocks)
+        ]
         if self.reset:
             rows.append((f"input wire {self.reset}", "", NOWHERE))
-        rows += [(f"{self._src(p.loc)}input wire {declared(p.type)}{of['input', i]}", self._note(p.loc), p.loc)
-                 for i, p in enumerate(net.inputs)]
-        rows += [(f"{self._src(p.loc)}output wire {declared(p.type)}{of['output', i]}", self._note(p.loc), p.loc)
-                 for i, p in enumerate(net.outputs)]
+        rows += [
+            (f"{self._src(p.loc)}input wire {declared(p.type)}{of['input', i]}", self._note(p.loc), p.loc)
+            for i, p in enumerate(net.inputs)
+        ]
+        rows += [
+            (f"{self._src(p.loc)}output wire {declared(p.type)}{of['output', i]}", self._note(p.loc), p.loc)
+            for i, p in enumerate(net.outputs)
+        ]
         parameters = " #(parameter [63:0] SETTLE_SEED = 64'd0)" if self.crossings else ""
         self._line(f"module {self.module}{parameters} (")
         for number, (text, note, loc) in enumerate(rows):
@@ -142,22 +148,33 @@ class _Emitter:
         note = "  // " + ", ".join(f"{i} {s}" for i, s in enumerate(reg.states)) if reg.states else self._note(reg.loc)
         note = " ".join(note.split("\n"))
         name = self.names.of["reg", index]
-        return f"    {self._src(reg.loc)}reg {declared(reg.type)}{name} = {literal(reg.reset, reg.type)};{note}", reg.loc
+        return (
+            f"    {self._src(reg.loc)}reg {declared(reg.type)}{name} = {literal(reg.reset, reg.type)};{note}",
+            reg.loc,
+        )
 
     def _timer_declaration(self, index: int) -> tuple[str, Loc]:
         timer = self.net.timers[index]
         size = f"[{timer.width - 1}:0] " if timer.width > 1 else ""
-        return (f"    {self._src(timer.loc)}reg {size}{self.names.of['timer', index]} = {timer.width}'d{timer.reset};"
-                f"{self._note(timer.loc)}", timer.loc)
+        return (
+            f"    {self._src(timer.loc)}reg {size}{self.names.of['timer', index]} = {timer.width}'d{timer.reset};"
+            f"{self._note(timer.loc)}",
+            timer.loc,
+        )
 
     def _memory(self, index: int) -> None:
         mem, name = self.net.mems[index], self.names.of["mem", index]
         counter = self.names.add("node", -1 - index, f"{name}_i", mem.loc)
-        self._line(f"    {self._src(mem.loc)}reg {declared(mem.type)}{name} [0:{mem.depth - 1}];{self._note(mem.loc)}", mem.loc)
+        self._line(
+            f"    {self._src(mem.loc)}reg {declared(mem.type)}{name} [0:{mem.depth - 1}];{self._note(mem.loc)}", mem.loc
+        )
         self._line(f"    integer {counter};\n    initial begin", mem.loc)
         if len(mem.init) < mem.depth:
-            self._line(f"        for ({counter} = {len(mem.init)}; {counter} < {mem.depth}; {counter} = {counter} + 1) "
-                       f"{name}[{counter}] = {literal(0, mem.type)};", mem.loc)
+            self._line(
+                f"        for ({counter} = {len(mem.init)}; {counter} < {mem.depth}; {counter} = {counter} + 1) "
+                f"{name}[{counter}] = {literal(0, mem.type)};",
+                mem.loc,
+            )
         for place, value in enumerate(mem.init):
             self._line(f"        {name}[{place}] = {literal(value, mem.type)};", mem.loc)
         self._line("    end\n")
@@ -168,14 +185,19 @@ class _Emitter:
         kind, name = self.net.mems[read.mem].type, self.names.of["read", index]
         word = self.names.add("read", -1 - 2 * index, f"{name}_word", read.loc)
         there = self.names.add("read", -2 - 2 * index, f"{name}_there", read.loc)
-        return (f"    reg {declared(kind)}{word};\n    reg {there} = 1'b0;\n"
-                f"    {self._src(read.loc)}wire {declared(kind)}{name} = {there} ? {word} : {literal(0, kind)};{self._note(read.loc)}",
-                read.loc)
+        return (
+            f"    reg {declared(kind)}{word};\n    reg {there} = 1'b0;\n"
+            f"    {self._src(read.loc)}wire {declared(kind)}{name} = {there} ? {word} : {literal(0, kind)};{self._note(read.loc)}",
+            read.loc,
+        )
 
     def _wire(self, index: int) -> tuple[str, Loc]:
         node = self.net.nodes[index]
-        return (f"    {self._src(node.loc)}wire {declared(node.type)}{self.names.of['node', index]} = "
-                f"{_bare(self.wires.expression(index))};{self._note(node.loc)}", node.loc)
+        return (
+            f"    {self._src(node.loc)}wire {declared(node.type)}{self.names.of['node', index]} = "
+            f"{_bare(self.wires.expression(index))};{self._note(node.loc)}",
+            node.loc,
+        )
 
     def _output(self, index: int) -> tuple[str, Loc]:
         port = self.net.outputs[index]
@@ -206,7 +228,15 @@ class _Emitter:
             holds = (net.nodes[reg.next].op, net.nodes[reg.next].attr) == ("reg", i)  # a constant: nothing to write
             if reg.clock == clock and not reg.cross and not holds:
                 name = of["reg", i]
-                rows.append((name, reg.type, reg.reset, self._assignment(i, name) + self._note(net.nodes[reg.next].loc), reg.loc))
+                rows.append(
+                    (
+                        name,
+                        reg.type,
+                        reg.reset,
+                        self._assignment(i, name) + self._note(net.nodes[reg.next].loc),
+                        reg.loc,
+                    )
+                )
         for i, timer in enumerate(net.timers):
             if timer.clock == clock:
                 name, kind = of["timer", i], net.nodes[timer.value].type
@@ -218,7 +248,9 @@ class _Emitter:
         chain, operand = self.wires.choices.get(index), self.wires.operand
         if not chain:
             return f"{name} <= {operand(self.net.regs[index].next)};"
-        return " else ".join(f"if ({_bare(operand(condition))}) {name} <= {operand(value)};" for _, condition, value in chain)
+        return " else ".join(
+            f"if ({_bare(operand(condition))}) {name} <= {operand(value)};" for _, condition, value in chain
+        )
 
     def _read(self, index: int, at: str) -> str:
         """A block of its own, with nothing between memory and register: the form that becomes block RAM."""
@@ -227,8 +259,10 @@ class _Emitter:
         word, there = of["read", -1 - 2 * index], of["read", -2 - 2 * index]
         reset = f"if ({self.reset}) {there} <= 1'b0; else " if self.reset else ""
         enable = _bare(self.wires.operand(read.enable))
-        return (f"    {at} if ({enable}) {word} <= {of['mem', read.mem]}[{self._index(read.mem, read.addr)}];\n"
-                f"    {at} {reset}if ({enable}) {there} <= {inside};")
+        return (
+            f"    {at} if ({enable}) {word} <= {of['mem', read.mem]}[{self._index(read.mem, read.addr)}];\n"
+            f"    {at} {reset}if ({enable}) {there} <= {inside};"
+        )
 
     def _writes(self, mem: int, clock: int, at: str) -> None:
         """Ports of one memory and clock share a block, so that the later one wins."""
@@ -240,8 +274,11 @@ class _Emitter:
         for write in rows:
             inside = self._inside(mem, write.addr)
             guard = f"{operand(write.enable)} && {inside}" if inside else _bare(operand(write.enable))
-            self._line(f"        if ({guard}) {self.names.of['mem', mem]}[{self._index(mem, write.addr)}] <= {operand(write.data)};"
-                       f"{self._note(write.loc)}", write.loc)
+            self._line(
+                f"        if ({guard}) {self.names.of['mem', mem]}[{self._index(mem, write.addr)}] <= {operand(write.data)};"
+                f"{self._note(write.loc)}",
+                write.loc,
+            )
         self._line("    end\n")
 
     def _inside(self, mem: int, addr: int) -> str:

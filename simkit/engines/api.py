@@ -51,8 +51,11 @@ class Events:
             rows.append((tick, index[name], value))
         rows.sort(key=lambda row: row[0])
         wide = any(port.type.width > 63 for port in netlist.inputs)
-        return cls(np.array([r[0] for r in rows], np.int64), np.array([r[1] for r in rows], np.int32),
-                   np.array([r[2] for r in rows], object if wide else np.int64))
+        return cls(
+            np.array([r[0] for r in rows], np.int64),
+            np.array([r[1] for r in rows], np.int32),
+            np.array([r[2] for r in rows], object if wide else np.int64),
+        )
 
 
 NO_EVENTS = Events(np.empty(0, np.int64), np.empty(0, np.int32), np.empty(0, np.int64))

@@ -20,7 +20,9 @@ from .api import NO_EVENTS, EngineFault, Events, Recording
 from .inputs import InputTable
 
 
-def run_icarus(netlist: Netlist, ticks: int, events: Events = NO_EVENTS, names: Sequence[str] = (), seed: int = 0) -> Recording:
+def run_icarus(
+    netlist: Netlist, ticks: int, events: Events = NO_EVENTS, names: Sequence[str] = (), seed: int = 0
+) -> Recording:
     """Run from reset for ``ticks`` ticks of clock 0 and record the named signals.
 
     Raises
@@ -94,8 +96,10 @@ def bench_text(net: Netlist, verilog: Verilog, names: Sequence[str], seed: int) 
     of = verilog.identifiers
     clocks, inputs = range(len(net.clocks)), range(len(net.inputs))
     width = max([p.type.width for p in net.inputs] + [64])
-    rows = [*(f"    reg c{i} = 0; integer k{i} = 0;" for i in clocks),
-            *(f"    reg [{net.inputs[i].type.width - 1}:0] i{i} = 0;" for i in inputs)]
+    rows = [
+        *(f"    reg c{i} = 0; integer k{i} = 0;" for i in clocks),
+        *(f"    reg [{net.inputs[i].type.width - 1}:0] i{i} = 0;" for i in inputs),
+    ]
     ports = [f".{of['clock', i]}(c{i})" for i in clocks] + [f".{of['input', i]}(i{i})" for i in inputs]
     parameter = f" #(.SETTLE_SEED(64'd{seed & (2**64 - 1)}))" if any(r.cross for r in net.regs) else ""
     signals = net.signals()
@@ -106,26 +110,49 @@ def bench_text(net: Netlist, verilog: Verilog, names: Sequence[str], seed: int) 
         signal = signals[name]
         rows.append(f"    reg [{signal.type.width}:0] l{number} = {{{signal.type.width + 1}{{1'bx}}}};")
         rows.append(f"    wire [{signal.type.width}:0] s{number} = {{1'b0, dut.{_place(net, verilog, name)}}};")
-        watch.append(f"            if (arg[{signal.clock}] && s{number} !== l{number}) begin "
-                     f'$fdisplay(out, "{number} %0d %h", k{signal.clock}, s{number}); l{number} = s{number}; end')
+        watch.append(
+            f"            if (arg[{signal.clock}] && s{number} !== l{number}) begin "
+            f'$fdisplay(out, "{number} %0d %h", k{signal.clock}, s{number}); l{number} = s{number}; end'
+        )
     sets = [f"                {i}: i{i} = value;" for i in inputs]
-    return "\n".join([
-        "`timescale 1ps / 1ps", "module bench;", *rows, f"    {verilog.module}{parameter} dut ({', '.join(ports)});",
-        f"    integer steps, out, kind, arg, got; reg [{width - 1}:0] value;",
-        "    initial begin", '        steps = $fopen("steps.txt", "r"); out = $fopen("changes.txt", "w");',
-        '        got = $fscanf(steps, "%d %d %h", kind, arg, value);',
-        "        while (got == 3) begin", "            if (kind == 0) case (arg)", *sets, "                default: ;",
-        "            endcase else begin", "            #(value[63:0]);", *watch,
-        *(f"            if (arg[{i}]) begin c{i} = 1; k{i} = k{i} + 1; end" for i in clocks), "            #0;",
-        *(f"            c{i} = 0;" for i in clocks), "            end",
-        '            got = $fscanf(steps, "%d %d %h", kind, arg, value);', "        end",
-        "        $fclose(out); $finish;", "    end", "endmodule", ""])
+    return "\n".join(
+        [
+            "`timescale 1ps / 1ps",
+            "module bench;",
+            *rows,
+            f"    {verilog.module}{parameter} dut ({', '.join(ports)});",
+            f"    integer steps, out, kind, arg, got; reg [{width - 1}:0] value;",
+            "    initial begin",
+            '        steps = $fopen("steps.txt", "r"); out = $fopen("changes.txt", "w");',
+            '        got = $fscanf(steps, "%d %d %h", kind, arg, value);',
+            "        while (got == 3) begin",
+            "            if (kind == 0) case (arg)",
+            *sets,
+            "                default: ;",
+            "            endcase else begin",
+            "            #(value[63:0]);",
+            *watch,
+            *(f"            if (arg[{i}]) begin c{i} = 1; k{i} = k{i} + 1; end" for i in clocks),
+            "            #0;",
+            *(f"            c{i} = 0;" for i in clocks),
+            "            end",
+            '            got = $fscanf(steps, "%d %d %h", kind, arg, value);',
+            "        end",
+            "        $fclose(out); $finish;",
+            "    end",
+            "endmodule",
+            "",
+        ]
+    )
 
 
 def _place(net: Netlist, verilog: Verilog, name: str) -> str:
     """Identifier inside the module of a signal."""
     parts: tuple[tuple[str, Sequence[Reg | Input | Output]], ...] = (
-        ("reg", net.regs), ("input", net.inputs), ("output", net.outputs))
+        ("reg", net.regs),
+        ("input", net.inputs),
+        ("output", net.outputs),
+    )
     for kind, items in parts:
         for index, item in enumerate(items):
             if item.name == name:

@@ -32,13 +32,21 @@ class InputTable:
         EngineFault
             If the arrays differ in length, a port does not exist, or a value does not fit its input.
         """
-        tick, port, value = np.asarray(events.tick, np.int64), np.asarray(events.port, np.int64), np.asarray(events.value)
+        tick, port, value = (
+            np.asarray(events.tick, np.int64),
+            np.asarray(events.port, np.int64),
+            np.asarray(events.value),
+        )
         if not len(tick) == len(port) == len(value):
-            raise EngineFault(f"events need three arrays of equal length, not {len(tick)}, {len(port)} and {len(value)}")
+            raise EngineFault(
+                f"events need three arrays of equal length, not {len(tick)}, {len(port)} and {len(value)}"
+            )
         if not len(tick):
             return Events(tick, port, value)
         if port.min() < 0 or port.max() >= len(self.ports):
-            raise EngineFault(f"an event names input {port.min() if port.min() < 0 else port.max()}; there are {len(self.ports)}")
+            raise EngineFault(
+                f"an event names input {port.min() if port.min() < 0 else port.max()}; there are {len(self.ports)}"
+            )
         value = value if value.dtype == object else value.astype(np.int64, copy=False)
         wrong = (value < self.low[port]) | (value > self.high[port])
         if wrong.any():
@@ -70,4 +78,6 @@ class InputTable:
         places = np.nonzero(mine)[0]
         before = np.concatenate([[least], events.tick[places[:-1]]])
         at = places[np.nonzero(events.tick[places] < before)[0][0]]
-        return EngineFault(f"an event for tick {events.tick[at]} of {self.ports[events.port[at]].name!r} comes too late")
+        return EngineFault(
+            f"an event for tick {events.tick[at]} of {self.ports[events.port[at]].name!r} comes too late"
+        )

@@ -31,8 +31,7 @@ class ReferenceEngine:
     def __init__(self, netlist: Netlist, seed: int = 0) -> None:
         self.netlist = netlist
         self.seed = seed
-        self._steps = [(node, OPS.get(node.op), [netlist.nodes[a].type for a in node.args])
-                       for node in netlist.nodes]
+        self._steps = [(node, OPS.get(node.op), [netlist.nodes[a].type for a in node.args]) for node in netlist.nodes]
         self._signals = netlist.signals()
         self._table = InputTable(netlist)
         self.reset()
@@ -125,11 +124,21 @@ class ReferenceEngine:
     def _commit(self, value: list[int], now: int, clocks: list[int]) -> None:
         """All state of the given clocks changes at once: first everything is computed, then stored."""
         net = self.netlist
-        regs = {i: self._sampled(i, value, now) if reg.cross else value[reg.next]
-                for i, reg in enumerate(net.regs) if reg.clock in clocks}
-        timers = {i: value[t.value] if value[t.load] else max(self._timers[i] - 1, 0)
-                  for i, t in enumerate(net.timers) if t.clock in clocks}
-        reads = {i: self._word(r.mem, value[r.addr]) for i, r in enumerate(net.reads) if r.clock in clocks and value[r.enable]}
+        regs = {
+            i: self._sampled(i, value, now) if reg.cross else value[reg.next]
+            for i, reg in enumerate(net.regs)
+            if reg.clock in clocks
+        }
+        timers = {
+            i: value[t.value] if value[t.load] else max(self._timers[i] - 1, 0)
+            for i, t in enumerate(net.timers)
+            if t.clock in clocks
+        }
+        reads = {
+            i: self._word(r.mem, value[r.addr])
+            for i, r in enumerate(net.reads)
+            if r.clock in clocks and value[r.enable]
+        }
         for index, new in regs.items():
             self._source_changed("reg", index, self._regs[index], new, now)
             self._regs[index] = new

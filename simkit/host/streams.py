@@ -67,7 +67,9 @@ class Stream:
     def underflow(self) -> int:
         """How often the design asked for a word and the host had sent none; only streams from the host count it."""
         if "underflow" not in self.endpoint.ports:
-            raise HostFault(f"stream {self.name} counts no underflow: only a stream from the host can run empty on the design")
+            raise HostFault(
+                f"stream {self.name} counts no underflow: only a stream from the host can run empty on the design"
+            )
         return self.link.runner.peek(self.endpoint.ports["underflow"])
 
     @property

@@ -56,8 +56,10 @@ def unary(b: Builder, op: str, x: Operand) -> Value:
     if op == "~":
         return Value(b.inverse(x.node) if x.type == BIT else b.add("not", (x.node,), x.type), x.type)
     if x.type == BIT:
-        raise Refused(f"{op} of a bit: a bit is true or false, not a number.",
-                      "Write not x to invert it, or signed(2)(x) to calculate with it.")
+        raise Refused(
+            f"{op} of a bit: a bit is true or false, not a number.",
+            "Write not x to invert it, or signed(2)(x) to calculate with it.",
+        )
     if op == "+":
         return x
     if op not in ("-", "abs"):
@@ -77,21 +79,27 @@ def _unsigned_sign(op: str, kind: Type) -> Refused:
         return Refused(f"abs of {kind}: it is never negative.", "Write x alone.")
     wider = sized(True, kind.left + 1, kind.right if kind.fixed else None)
     wrap = "." if kind.fixed else ", or 0 - x to wrap round."
-    return Refused(f"-x of {kind}: an unsigned type has no negative numbers.",
-                   f"Write -{wider}(x) for the negative number{wrap}")
+    return Refused(
+        f"-x of {kind}: an unsigned type has no negative numbers.", f"Write -{wider}(x) for the negative number{wrap}"
+    )
 
 
 def _no_operator(op: str, x: Operand, y: Operand) -> Refused:
     if op == "//":
-        return Refused("// rounds down in Python; a hardware divider cuts towards zero, so the two differ below 0.",
-                       "Write x / y (cut towards zero), or x >> n to divide by 2**n and round down.")
+        return Refused(
+            "// rounds down in Python; a hardware divider cuts towards zero, so the two differ below 0.",
+            "Write x / y (cut towards zero), or x >> n to divide by 2**n and round down.",
+        )
     if op == "**":
         power = y if isinstance(y, int) and not isinstance(y, bool) else 2
         factors = " * ".join(["x"] * power) if 2 <= power <= 4 else "x * x"
-        return Refused("** is no operator of hardware: a power is a chain of multipliers.",
-                       f"Write the multiplications, {factors}; for a power of two, unsigned(16)(1) << n.")
-    return Refused("@ multiplies matrices; hardware here multiplies numbers.",
-                   "Write x * y and a for loop over the elements.")
+        return Refused(
+            "** is no operator of hardware: a power is a chain of multipliers.",
+            f"Write the multiplications, {factors}; for a power of two, unsigned(16)(1) << n.",
+        )
+    return Refused(
+        "@ multiplies matrices; hardware here multiplies numbers.", "Write x * y and a for loop over the elements."
+    )
 
 
 # --- arithmetic ------------------------------------------------------------------------------------
@@ -100,8 +108,10 @@ def _no_operator(op: str, x: Operand, y: Operand) -> Refused:
 def _arithmetic(b: Builder, op: str, x: Operand, y: Operand) -> Value:
     x, y = pair(b, op, x, y)
     if x.type == BIT:
-        raise Refused(f"bit {op} bit: a bit is true or false, not a number.",
-                      "Write x and y, x or y, x ^ y; or unsigned(2)(x) + unsigned(2)(y) to count how many are 1.")
+        raise Refused(
+            f"bit {op} bit: a bit is true or false, not a number.",
+            "Write x and y, x or y, x ^ y; or unsigned(2)(x) + unsigned(2)(y) to count how many are 1.",
+        )
     if not x.type.fixed and not y.type.fixed:
         kind = _integer_result(op, x.type, y.type)
         return Value(b.add(_FAST[op], (x.node, y.node), kind), kind)
@@ -150,8 +160,10 @@ def reciprocal(b: Builder, x: Operand) -> Value:
     """``1 / x`` of a fixed-point signal."""
     x = need_signal(x, "reciprocal")
     if not x.type.fixed:
-        raise Refused(f"reciprocal of {x.type}: 1/x is a fraction and the result would have to be fixed point.",
-                      f"Write reciprocal({sized(x.type.signed, x.type.left, 0)}(x)).")
+        raise Refused(
+            f"reciprocal of {x.type}: 1/x is a fraction and the result would have to be fixed point.",
+            f"Write reciprocal({sized(x.type.signed, x.type.left, 0)}(x)).",
+        )
     return division.reciprocal(b, x)
 
 
@@ -169,8 +181,10 @@ def _bitwise(b: Builder, op: str, x: Operand, y: Operand) -> Value:
         return Value(node, BIT)
     if x.type != y.type:
         wide = x.type if x.type.width >= y.type.width else y.type
-        raise Refused(f"{x.type} {op} {y.type}: bit meets bit in the same place, so both sides need one type.",
-                      f"Write resize(x, {wide}) around the other side.")
+        raise Refused(
+            f"{x.type} {op} {y.type}: bit meets bit in the same place, so both sides need one type.",
+            f"Write resize(x, {wide}) around the other side.",
+        )
     return Value(b.add(_BITWISE[op], (x.node, y.node), x.type), x.type)
 
 
@@ -187,17 +201,40 @@ def _shift_count(b: Builder, op: str, kind: Type, n: Operand) -> int:
     if isinstance(n, Value):
         if n.type.kind != "unsigned" or n.type.width > 64:
             advice = {"bit": "unsigned(1)(n)", "signed": f"unsigned({n.type.width})(n) if it is never negative"}
-            raise Refused(f"{kind} {op} {n.type}: the count of a shift is an unsigned signal of at most 64 bits.",
-                          f"Write {advice.get(n.type.kind, 'resize(n, unsigned(7))')}.")
+            raise Refused(
+                f"{kind} {op} {n.type}: the count of a shift is an unsigned signal of at most 64 bits.",
+                f"Write {advice.get(n.type.kind, 'resize(n, unsigned(7))')}.",
+            )
         return n.node
     if isinstance(n, bool) or exact(n).denominator != 1 or n < 0:
         other = ">>" if op == "<<" else "<<"
-        raise Refused(f"{kind} {op} {show(n)}: a shift moves by a whole number of places, 0 or more.",
-                      f"Write x {other} {show(-n)}." if not isinstance(n, bool) and n < 0 else "Write a whole number.")
+        raise Refused(
+            f"{kind} {op} {show(n)}: a shift moves by a whole number of places, 0 or more.",
+            f"Write x {other} {show(-n)}." if not isinstance(n, bool) and n < 0 else "Write a whole number.",
+        )
     places = min(int(n), kind.width)
     return b.const(places, a_type("unsigned", max(1, places.bit_length())))
 
 
-__all__ = ["Literal", "Operand", "binary", "bits", "cat", "const", "const_rounded", "constant", "convert",
-           "literal_type", "maximum", "minimum", "reciprocal", "rem", "resize", "scalb", "select", "store", "truth",
-           "unary"]
+__all__ = [
+    "Literal",
+    "Operand",
+    "binary",
+    "bits",
+    "cat",
+    "const",
+    "const_rounded",
+    "constant",
+    "convert",
+    "literal_type",
+    "maximum",
+    "minimum",
+    "reciprocal",
+    "rem",
+    "resize",
+    "scalb",
+    "select",
+    "store",
+    "truth",
+    "unary",
+]

@@ -234,8 +234,11 @@ class Circuit:
         if any(known is declared for known, _ in self._declared):
             return
         if any(taken == name for _, taken in self._declared):
-            raise HardwareError(f"two parts of {type(self.root).__name__} would both be called {name}.",
-                                "Give them names (or dictionary keys) that differ as text.", declared.loc)
+            raise HardwareError(
+                f"two parts of {type(self.root).__name__} would both be called {name}.",
+                "Give them names (or dictionary keys) that differ as text.",
+                declared.loc,
+            )
         self._declared.append((declared, name))
 
     def _find_loop_clocks(self) -> None:
@@ -309,7 +312,9 @@ class Circuit:
         for drive in drives:
             total = state.leaf if drive is ex.goes_to and state else drive.default
             target = kind if drive is ex.goes_to else drive.kind
-            self.b.loc = drive.first if drive.first.line else own_line  # what chooses among states belongs to the first write
+            self.b.loc = (
+                drive.first if drive.first.line else own_line
+            )  # what chooses among states belongs to the first write
             for s in states:
                 if drive not in ex.done[s]:
                     continue

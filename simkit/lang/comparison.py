@@ -17,8 +17,14 @@ from .constants import Choice, Operand, exact, numbers_of, plain, show, sized, s
 from .operands import pair, same_as
 from .resize import fits, keep
 
-COMPARE = {"==": ("eq", False), "!=": ("ne", False), "<": ("lt", False), "<=": ("le", False), ">": ("lt", True),
-           ">=": ("le", True)}
+COMPARE = {
+    "==": ("eq", False),
+    "!=": ("ne", False),
+    "<": ("lt", False),
+    "<=": ("le", False),
+    ">": ("lt", True),
+    ">=": ("le", True),
+}
 """Operator of the netlist, and whether its arguments change places."""
 
 
@@ -55,18 +61,24 @@ def _compare_number(b: Builder, op: str, x: Value, number: Any) -> Value:
     if x.type == BIT:
         return _compare_bits(b, op, x, typed(b, BIT, number))
     if isinstance(number, bool):
-        raise Refused(f"{x.type} {op} {number}: {number} is a bit and the other side a number.",
-                      f"Write {int(number)}, or x != 0.")
+        raise Refused(
+            f"{x.type} {op} {number}: {number} is a bit and the other side a number.",
+            f"Write {int(number)}, or x != 0.",
+        )
     raw = value / x.type.step
     if op in ("==", "!=") and raw.denominator != 1:
-        raise Refused(f"{x.type} {op} {show(number)}: {show(number)} is no value of {x.type}, whose steps are "
-                      f"{step_of(x.type)}.",
-                      f"Compare with const({show(number)}, {x.type}), or use < and >.")
+        raise Refused(
+            f"{x.type} {op} {show(number)}: {show(number)} is no value of {x.type}, whose steps are {step_of(x.type)}.",
+            f"Compare with const({show(number)}, {x.type}), or use < and >.",
+        )
     threshold = math.ceil(raw) if op in ("<", ">=") else math.floor(raw)
     constant_result = _settled(op, x.type, threshold)
     if constant_result is not None:
-        _tell(b, f"{x.type} {op} {show(number)} is always {bool(constant_result)}: the type holds "
-                 f"{show(x.type.low * x.type.step)} to {show(x.type.high * x.type.step)}")
+        _tell(
+            b,
+            f"{x.type} {op} {show(number)} is always {bool(constant_result)}: the type holds "
+            f"{show(x.type.low * x.type.step)} to {show(x.type.high * x.type.step)}",
+        )
         return Value(b.const(constant_result, BIT), BIT)
     name, swap = COMPARE[op]
     other = b.const(threshold, x.type)
@@ -78,8 +90,12 @@ def _settled(op: str, kind: Type, threshold: int) -> int | None:
     low, high = kind.low, kind.high
     if op in ("==", "!="):
         return None if low <= threshold <= high else int(op == "!=")
-    least, most = {"<": (low < threshold, high < threshold), "<=": (low <= threshold, high <= threshold),
-                   ">": (low > threshold, high > threshold), ">=": (low >= threshold, high >= threshold)}[op]
+    least, most = {
+        "<": (low < threshold, high < threshold),
+        "<=": (low <= threshold, high <= threshold),
+        ">": (low > threshold, high > threshold),
+        ">=": (low >= threshold, high >= threshold),
+    }[op]
     return int(least) if least == most else None
 
 
@@ -112,8 +128,9 @@ def _extreme(b: Builder, name: str, xs: tuple[Operand, ...]) -> Value:
 def _one_of(b: Builder, name: str, x: Value, y: Value) -> Value:
     x, y = pair(b, name, x, y)
     if x.type == BIT:
-        raise Refused(f"{name} of bits: true and false have no order.",
-                      f"Write {'x and y' if name == 'min' else 'x or y'}.")
+        raise Refused(
+            f"{name} of bits: true and false have no order.", f"Write {'x and y' if name == 'min' else 'x or y'}."
+        )
     smaller = compare(b, "<", x, y)
     fixed = x.type.fixed or y.type.fixed
     kind = sized(x.type.signed, max(x.type.left, y.type.left), min(x.type.right, y.type.right) if fixed else None)
@@ -139,8 +156,10 @@ def select(b: Builder, condition: Value | int, x: Operand, y: Operand) -> Value:
         y = same_as(b, "if ... else", x.type, y)
     assert isinstance(y, Value)
     if x.type != y.type:
-        raise Refused(f"one side of if ... else is {x.type} and the other {y.type}: a multiplexer has one type.",
-                      _unify(x.type, y.type))
+        raise Refused(
+            f"one side of if ... else is {x.type} and the other {y.type}: a multiplexer has one type.",
+            _unify(x.type, y.type),
+        )
     return Value(b.choose(choice, x.node, y.node, x.type), x.type)
 
 
@@ -166,5 +185,3 @@ def _unify(x: Type, y: Type) -> str:
     plain = x if not x.signed else y
     wider = sized(True, plain.left + 1, plain.right if plain.fixed else None)
     return f"Write {wider}(...) around the {plain} side, then resize both to one size."
-
-

@@ -145,10 +145,14 @@ def exact(number: Any) -> Fraction:
             return Fraction(value)
         raise Refused(f"{value} is not a number that bits can hold.", "Give a finite number.")
     if isinstance(number, str):
-        raise Refused(f"{number!r} is a text; hardware here carries numbers of a fixed width only.",
-                      "Write a number, for example ord('A') for the code of a letter.")
-    raise Refused(f"{number!r} ({type(number).__name__}) is not a number; a wire carries a number of a fixed width.",
-                  "Write a whole number, a float or a signal.")
+        raise Refused(
+            f"{number!r} is a text; hardware here carries numbers of a fixed width only.",
+            "Write a number, for example ord('A') for the code of a letter.",
+        )
+    raise Refused(
+        f"{number!r} ({type(number).__name__}) is not a number; a wire carries a number of a fixed width.",
+        "Write a whole number, a float or a signal.",
+    )
 
 
 def smallest(number: Fraction) -> Type:
@@ -170,19 +174,24 @@ def constant(kind: Type, number: Any, beside: bool = False) -> int:
     value = exact(number)
     if kind.kind == "bit":
         if value not in (0, 1):
-            raise Refused(f"a bit is 0 or 1, not {show(number)}.",
-                          f"Use {smallest(Fraction(math.ceil(value)))} if you need the number.")
+            raise Refused(
+                f"a bit is 0 or 1, not {show(number)}.",
+                f"Use {smallest(Fraction(math.ceil(value)))} if you need the number.",
+            )
         return int(value)
     if isinstance(number, bool):
         raise Refused(f"{number} is a bit and {kind} is a number.", f"Write {int(number)}.")
     raw = value / kind.step
     if not kind.low <= raw <= kind.high:
-        raise Refused(f"{show(number)} does not fit {kind}, which holds {extent(kind)}.",
-                      _instead_of(kind, value, number, beside))
+        raise Refused(
+            f"{show(number)} does not fit {kind}, which holds {extent(kind)}.", _instead_of(kind, value, number, beside)
+        )
     if raw.denominator != 1:
         near = ", ".join(show(Fraction(n) * kind.step) for n in (math.floor(raw), math.ceil(raw)) if kind.holds(n))
-        raise Refused(f"{show(number)} is not a value of {kind}: its steps are {step_of(kind)} (nearest: {near}).",
-                      f"Write const({show(number)}, {kind}) for the nearest value, or take more fraction bits.")
+        raise Refused(
+            f"{show(number)} is not a value of {kind}: its steps are {step_of(kind)} (nearest: {near}).",
+            f"Write const({show(number)}, {kind}) for the nearest value, or take more fraction bits.",
+        )
     return int(raw)
 
 
@@ -219,8 +228,9 @@ def const_rounded(number: Any, kind: Type) -> int:
     raw = round(value / kind.step)
     if not kind.holds(raw):
         wider = _wider(kind, value)
-        raise Refused(f"{show(number)} does not fit {kind}, which holds {extent(kind)}.",
-                      f"Write const({show(number)}, {wider}).")
+        raise Refused(
+            f"{show(number)} does not fit {kind}, which holds {extent(kind)}.", f"Write const({show(number)}, {wider})."
+        )
     return raw
 
 

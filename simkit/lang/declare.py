@@ -17,7 +17,9 @@ from .source import at_caller, caller, fitting
 
 def _type(kind: Any, who: str) -> Type:
     if not isinstance(kind, Type):
-        raise Refused(f"{who} needs a type, not {kind!r}.", "Write for example unsigned(8), signed(16), sfixed(3, -12) or bit.")
+        raise Refused(
+            f"{who} needs a type, not {kind!r}.", "Write for example unsigned(8), signed(16), sfixed(3, -12) or bit."
+        )
     return kind
 
 
@@ -66,8 +68,10 @@ class Declared(metaclass=Located):
 
     @at_caller
     def __set__(self, instance: Any, value: Any) -> None:
-        raise Refused(f"{self.name} is declared as {type(self).__name__} and cannot be replaced from Python.",
-                      "Give its start value where it is declared; loops assign to it inside their methods.")
+        raise Refused(
+            f"{self.name} is declared as {type(self).__name__} and cannot be replaced from Python.",
+            "Give its start value where it is declared; loops assign to it inside their methods.",
+        )
 
 
 class Reg(Declared):
@@ -95,7 +99,9 @@ class Regs(Declared):
         self.n = _count(n, "Regs", "the number of registers", 4096)
         self.reset = list(reset) if isinstance(reset, Sequence) else [reset] * n
         if len(self.reset) != n:
-            raise Refused(f"Regs: {len(self.reset)} start values for {n} registers.", "Give one value for all, or one for each.")
+            raise Refused(
+                f"Regs: {len(self.reset)} start values for {n} registers.", "Give one value for all, or one for each."
+            )
 
 
 class Ram(Declared):
@@ -144,8 +150,10 @@ class Channel(Declared):
 
     def __init__(self, terminal: str, kind: Type) -> None:
         if not isinstance(terminal, str) or not terminal:
-            raise Refused(f"{type(self).__name__} needs the name of a bench terminal, not {terminal!r}.",
-                          f'Write for example {type(self).__name__}("fan A bearing").')
+            raise Refused(
+                f"{type(self).__name__} needs the name of a bench terminal, not {terminal!r}.",
+                f'Write for example {type(self).__name__}("fan A bearing").',
+            )
         self.terminal = terminal
         self.kind = _type(kind, type(self).__name__)
 
@@ -162,7 +170,9 @@ class DigitalIn(Channel):
     def __init__(self, terminal: str, kind: Type = BIT, *, sync: int = 2) -> None:
         super().__init__(terminal, kind)
         if isinstance(sync, bool) or not isinstance(sync, int) or not 0 <= sync <= 8:
-            raise Refused(f"DigitalIn: sync is {sync!r}.", "It is the number of synchroniser registers, 0 to 8; 2 is usual.")
+            raise Refused(
+                f"DigitalIn: sync is {sync!r}.", "It is the number of synchroniser registers, 0 to 8; 2 is usual."
+            )
         self.sync = sync
 
 
@@ -224,7 +234,9 @@ class HostReg(Declared):
     def __init__(self, kind: Type, access: str = "rw", *, reset: int | float = 0, unit: str = "") -> None:
         self.kind = _type(kind, "HostReg")
         if access not in ("rw", "ro"):
-            raise Refused(f"HostReg: access is {access!r}.", 'Write "rw" (the host writes) or "ro" (the design writes).')
+            raise Refused(
+                f"HostReg: access is {access!r}.", 'Write "rw" (the host writes) or "ro" (the design writes).'
+            )
         self.access = access
         self.reset = reset
         self.unit = unit
@@ -270,8 +282,10 @@ class Synchronizer(Declared):
     def __init__(self, kind: Type = BIT, *, reset: int = 0, stages: int = 2) -> None:
         self.kind = _type(kind, "Synchronizer")
         if self.kind != BIT:
-            raise Refused(f"a Synchronizer carries one bit, not {self.kind}: the bits of a wider value may arrive in different ticks.",
-                          "Use Handshake (one value at a time) or Fifo (many).")
+            raise Refused(
+                f"a Synchronizer carries one bit, not {self.kind}: the bits of a wider value may arrive in different ticks.",
+                "Use Handshake (one value at a time) or Fifo (many).",
+            )
         self.stages = _count(stages, "Synchronizer", "stages", 8)
         self.reset = reset
 

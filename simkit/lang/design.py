@@ -122,8 +122,10 @@ class _Names(dict[str, Any]):
         before = self.get(name)
         if isinstance(before, Method | Declared) and before is not item:
             what = f"@{before.kind}" if isinstance(before, Method) else type(before).__name__
-            raise Refused(f"{name} is defined already, as {what}; the second definition would replace it.",
-                          "Give one of them another name.")
+            raise Refused(
+                f"{name} is defined already, as {what}; the second definition would replace it.",
+                "Give one of them another name.",
+            )
         super().__setitem__(name, item)
 
 

@@ -135,8 +135,10 @@ class Evaluator:
             return int(x)
         if isinstance(x, numbers.Real):
             return float(x)
-        raise Refused(f"{describe(x)} has no value that wires could carry.",
-                      "Add () to call it." if uncalled(x) else "Write a number or a signal.")
+        raise Refused(
+            f"{describe(x)} has no value that wires could carry.",
+            "Add () to call it." if uncalled(x) else "Write a number or a signal.",
+        )
 
     def value_of(self, node: ast.expr) -> Any:
         """The operand that ``node`` means."""
@@ -306,7 +308,11 @@ class Evaluator:
             if isinstance(node.op, ast.UAdd):
                 return self.operand(x)
             return arithmetic.unary(self.b, "-" if isinstance(node.op, ast.USub) else "~", self.operand(x))
-        actions: dict[type[ast.unaryop], Callable[[Any], Any]] = {ast.USub: operator.neg, ast.UAdd: operator.pos, ast.Invert: operator.invert}
+        actions: dict[type[ast.unaryop], Callable[[Any], Any]] = {
+            ast.USub: operator.neg,
+            ast.UAdd: operator.pos,
+            ast.Invert: operator.invert,
+        }
         try:
             return actions[type(node.op)](x)
         except TypeError as error:
@@ -325,11 +331,14 @@ class Evaluator:
     def _compare(self, op: ast.cmpop, left: Any, right: Any) -> Any:
         if isinstance(op, ast.In | ast.NotIn):
             if is_signal(right) or not isinstance(right, Iterable):
-                raise Refused("'in' needs a list, tuple or range known when the design is built.", "Write x == a or x == b.")
+                raise Refused(
+                    "'in' needs a list, tuple or range known when the design is built.", "Write x == a or x == b."
+                )
             found: Any = False
             if is_signal(left) and isinstance(right, range) and len(right) > MAX_COMPARED:
                 raise Refused(
-                    f"'in' would become {len(right)} comparisons.", f"Write {right[0]} <= x <= {right[-1]}, two of them."
+                    f"'in' would become {len(right)} comparisons.",
+                    f"Write {right[0]} <= x <= {right[-1]}, two of them.",
                 )
             if not contains_signal(left) and not contains_signal(right):
                 return (left in right) == isinstance(op, ast.In)
@@ -498,8 +507,10 @@ class Evaluator:
         if isinstance(function, Bound) and isinstance(function.method, Combinational):
             return self.inline(node, function.method, None, args, options)
         if isinstance(function, Operation):
-            raise Refused(f"{function.name} belongs to a class and there is no design here that it could work on.",
-                          "Make one in __init__, self.part = Part(), and call self.part." + f"{function.name}(…).")
+            raise Refused(
+                f"{function.name} belongs to a class and there is no design here that it could work on.",
+                "Make one in __init__, self.part = Part(), and call self.part." + f"{function.name}(…).",
+            )
         if isinstance(function, Method | Bound):
             method = function.method if isinstance(function, Bound) else function
             raise Refused(
@@ -526,4 +537,6 @@ def _refuse_endless(op: str, left: Any, right: Any) -> None:
     if op in ("<<", "**") and isinstance(left, int) and isinstance(right, int):
         bits = left.bit_length() + right if op == "<<" else left.bit_length() * right
         if bits > MAX_BITS:
-            raise Refused(f"{describe(left)} {op} {describe(right)} has more than {MAX_BITS} bits.", "Use a smaller number.")
+            raise Refused(
+                f"{describe(left)} {op} {describe(right)} has more than {MAX_BITS} bits.", "Use a smaller number."
+            )

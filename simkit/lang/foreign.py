@@ -39,20 +39,30 @@ def refuse_signals(function: Any) -> NoReturn:
     name = getattr(function, "__qualname__", repr(function))
     owner = getattr(function, "__self__", None)
     if isinstance(owner, list | dict | set):
-        raise Refused(f"{name}() would make a Python {type(owner).__name__} grow while the hardware runs; "
-                      "hardware cannot grow.", GROW)
+        raise Refused(
+            f"{name}() would make a Python {type(owner).__name__} grow while the hardware runs; hardware cannot grow.",
+            GROW,
+        )
     if function in (print, str, repr, format):
-        raise Refused(f"{name}() makes text; wires carry numbers.",
-                      "Record the signal when you run the design and print it in Python.")
+        raise Refused(
+            f"{name}() makes text; wires carry numbers.",
+            "Record the signal when you run the design and print it in Python.",
+        )
     if function in (int, float, bool, round):
-        raise Refused(f"{name}() works on numbers known when the design is built; this is a signal.",
-                      "Use resize(x, type) to change the type of a signal, or compare it to get a bit.")
+        raise Refused(
+            f"{name}() works on numbers known when the design is built; this is a signal.",
+            "Use resize(x, type) to change the type of a signal, or compare it to get a bit.",
+        )
     if function is range:
-        raise Refused("how often a for loop goes round is known when the design is built; range() got a signal.",
-                      "Write while i < n: with a tick inside, or range(most) and an if in the body.")
+        raise Refused(
+            "how often a for loop goes round is known when the design is built; range() got a signal.",
+            "Write while i < n: with a tick inside, or range(most) and an if in the body.",
+        )
     if not _is_learners(function):
-        raise Refused(f"{name}() is a library function and cannot work on a signal.",
-                      "Build it from operators, abs(), min(), max() and if; or look its values up in a Rom.")
+        raise Refused(
+            f"{name}() is a library function and cannot work on a signal.",
+            "Build it from operators, abs(), min(), max() and if; or look its values up in a Rom.",
+        )
     raise Refused(f"{name}() is ordinary Python and cannot work on a signal.", MARK_IT)
 
 
@@ -69,8 +79,15 @@ def run(function: Any, args: list[Any], options: dict[str, Any], alone: bool) ->
     _refuse_what_acts(function, name)
     owner = getattr(function, "__self__", None)
     if alone:
-        mark = "Mark it @operation to make it hardware." if isinstance(owner, Design) else "Do it in __init__, or leave it out."
-        raise Refused(f"{name}() is ordinary Python: it would run once, while the design is built, and do nothing in hardware.", mark)
+        mark = (
+            "Mark it @operation to make it hardware."
+            if isinstance(owner, Design)
+            else "Do it in __init__, or leave it out."
+        )
+        raise Refused(
+            f"{name}() is ordinary Python: it would run once, while the design is built, and do nothing in hardware.",
+            mark,
+        )
     return _call(function, name, args, options, isinstance(owner, Design))
 
 
@@ -92,20 +109,29 @@ def _refuse_what_acts(function: Any, name: str) -> None:
     """Refuse what makes no sense done once, before the hardware exists."""
     owner = getattr(function, "__self__", None)
     if isinstance(owner, list | dict | set) and function.__name__ not in READING_METHODS:
-        raise Refused(f"{name}() would change a Python {type(owner).__name__} while the design is being built, once, "
-                      "not while it runs.", GROW)
+        raise Refused(
+            f"{name}() would change a Python {type(owner).__name__} while the design is being built, once, "
+            "not while it runs.",
+            GROW,
+        )
     if function is print:
-        raise Refused("print() makes text; wires carry numbers.",
-                      "Record the signal when you run the design and print it in Python.")
+        raise Refused(
+            "print() makes text; wires carry numbers.",
+            "Record the signal when you run the design and print it in Python.",
+        )
     if function in (builtins.input, builtins.open):
         raise Refused(f"{name}() talks to the computer; hardware has channels and host registers.")
     if function in (setattr, delattr, exec, eval):
         raise Refused(f"{name}() is not part of the language.", "Write the assignment or the expression itself.")
     if function is super:
-        raise Refused("super() is not part of the language.", "Give the inherited operation a name of its own and call that.")
+        raise Refused(
+            "super() is not part of the language.", "Give the inherited operation a name of its own and call that."
+        )
     if isinstance(function, type) and issubclass(function, Design | Declared):
-        raise Refused(f"{name} is hardware that would have to appear while the hardware runs.",
-                      "Make it an attribute of the design: in the class, or in __init__ (self.name = …).")
+        raise Refused(
+            f"{name} is hardware that would have to appear while the hardware runs.",
+            "Make it an attribute of the design: in the class, or in __init__ (self.name = …).",
+        )
     module = (getattr(function, "__module__", None) or type(owner).__module__).split(".")[0]
     if module in RUN_ONCE:
         raise Refused(f"{name}() would run once, while the design is built, not in hardware.", RUN_ONCE[module])

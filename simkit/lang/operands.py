@@ -53,8 +53,10 @@ def pair(b: Builder, op: str, x: Operand, y: Operand) -> tuple[Value, Value]:
     if (x.type == BIT) != (y.type == BIT):
         other = y.type if x.type == BIT else x.type
         advice = f"Write {other}(flag) to make the bit a number, or x if flag else 0."
-        raise Refused(f"{x.type} {op} {y.type}: a bit is true or false, not a number.",
-                      advice if other.high * other.step >= 1 >= other.step else "Write x if flag else 0.")
+        raise Refused(
+            f"{x.type} {op} {y.type}: a bit is true or false, not a number.",
+            advice if other.high * other.step >= 1 >= other.step else "Write x if flag else 0.",
+        )
     if x.type.signed != y.type.signed:
         raise _signs_meet(op, x.type, y.type)
     return x, y
@@ -63,8 +65,10 @@ def pair(b: Builder, op: str, x: Operand, y: Operand) -> tuple[Value, Value]:
 def _signs_meet(op: str, x: Type, y: Type) -> Refused:
     plain, name = (x, "the left side") if not x.signed else (y, "the right side")
     wider = sized(True, plain.left + 1, plain.right if plain.fixed else None)
-    return Refused(f"{x} {op} {y}: the top bit of one is a sign and of the other a number.",
-                   f"Write {wider}(x) around {name}; the extra bit keeps its value.")
+    return Refused(
+        f"{x} {op} {y}: the top bit of one is a sign and of the other a number.",
+        f"Write {wider}(x) around {name}; the extra bit keeps its value.",
+    )
 
 
 def as_fixed(x: Type) -> Type:

@@ -105,7 +105,9 @@ class Operations(Evaluator):
             less = self.b.add("sub", (value.node, self.b.const(1, value.type)), value.type)
             count = Value(self.b.choose(some, less, value.node, value.type), value.type)
         timer = self.circuit.pause_of(self.loop)
-        return Wait(begin=lambda: timer.load(self.whole, count), ready=lambda: timer.expired, check_now=False, same_tick=True)
+        return Wait(
+            begin=lambda: timer.load(self.whole, count), ready=lambda: timer.expired, check_now=False, same_tick=True
+        )
 
     def _do_wait(self, node: ast.Call, wait: Wait, here: Here, put: Callable[[Executor, Any], None]) -> None:
         line = self.frame.code.loc(node)

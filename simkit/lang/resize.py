@@ -15,8 +15,11 @@ ROUNDS = ("nearest", "truncate")
 
 def fits(inner: Type, outer: Type) -> bool:
     """True if every value of ``inner`` is a value of ``outer`` (a bit counts as 0 and 1)."""
-    return (inner.right >= outer.right and outer.low * outer.step <= inner.low * inner.step
-            and inner.high * inner.step <= outer.high * outer.step)
+    return (
+        inner.right >= outer.right
+        and outer.low * outer.step <= inner.low * inner.step
+        and inner.high * inner.step <= outer.high * outer.step
+    )
 
 
 def keep(b: Builder, x: Value, kind: Type) -> Value:
@@ -107,8 +110,10 @@ def resize(b: Builder, x: Operand, kind: Type, overflow: str | None = None, roun
     if not isinstance(x, Value):
         raise Refused(f"{show(x)} is a plain number and has no size to change.", f"Write const({show(x)}, {kind}).")
     if BIT in (x.type, kind):
-        raise Refused(f"resize from {x.type} to {kind}: a bit has one size only.",
-                      "Write x != 0 to get a bit." if kind == BIT else f"Write {kind}(x) to make a number of a bit.")
+        raise Refused(
+            f"resize from {x.type} to {kind}: a bit has one size only.",
+            "Write x != 0 to get a bit." if kind == BIT else f"Write {kind}(x) to make a number of a bit.",
+        )
     if x.type.signed != kind.signed:
         raise Refused(f"resize from {x.type} to {kind} would change what the top bit means.", _across(x.type, kind))
     if overflow is None and round is None and not x.type.fixed and not kind.fixed:
@@ -148,15 +153,19 @@ def convert(b: Builder, kind: Type, x: Operand) -> Value:
     if (x.type.width, x.type.right) == (kind.width, kind.right) and (x.type.fixed == kind.fixed):
         return Value(b.add("wrap", (x.node,), kind), kind)
     if kind == BIT:
-        raise Refused(f"{x.type} does not become a bit by itself.",
-                      f"Write x != 0 (is it not zero?) or x[{x.type.right}] (its lowest bit).")
+        raise Refused(
+            f"{x.type} does not become a bit by itself.",
+            f"Write x != 0 (is it not zero?) or x[{x.type.right}] (its lowest bit).",
+        )
     if x.type.signed == kind.signed:
         raise Refused(f"{kind}(x) keeps the number, and {_loss(x.type, kind)}.", _how_to_resize(x.type, kind))
     if x.type.signed:
         same = sized(False, x.type.left, x.type.right if x.type.fixed else None)
-        raise Refused(f"{kind}(x) of {x.type}: {kind} has no negative numbers, and only equal sizes keep the bits.",
-                      f"Write resize({same}(x), {kind}) to keep the bits, or resize({same}(max(x, 0)), {kind}) to make "
-                      "negative numbers 0.")
+        raise Refused(
+            f"{kind}(x) of {x.type}: {kind} has no negative numbers, and only equal sizes keep the bits.",
+            f"Write resize({same}(x), {kind}) to keep the bits, or resize({same}(max(x, 0)), {kind}) to make "
+            "negative numbers 0.",
+        )
     raise Refused(f"{kind}(x) keeps the number, and {_loss(x.type, kind)}.", _across(x.type, kind))
 
 
@@ -175,16 +184,21 @@ def store(b: Builder, x: Operand, kind: Type, what: str) -> Value:
     if x.type == kind:
         return x
     if kind == BIT:
-        raise Refused(f"{what} is a bit and the value is {x.type}.",
-                      f"Write x != 0, a comparison, or x[{x.type.right}] for its lowest bit.")
+        raise Refused(
+            f"{what} is a bit and the value is {x.type}.",
+            f"Write x != 0, a comparison, or x[{x.type.right}] for its lowest bit.",
+        )
     if x.type == BIT:
         raise Refused(f"{what} is {kind} and the value is a bit.", f"Write {kind}(x), or 1 if x else 0.")
     if x.type.signed != kind.signed:
-        raise Refused(f"{what} is {kind} and the value is {x.type}: the top bit of only one of them is a sign.",
-                      _cross_store(x.type, kind))
+        raise Refused(
+            f"{what} is {kind} and the value is {x.type}: the top bit of only one of them is a sign.",
+            _cross_store(x.type, kind),
+        )
     if not fits(x.type, kind):
-        raise Refused(f"{what} is {kind} and the value is {x.type}: {_loss(x.type, kind)}.",
-                      _how_to_resize(x.type, kind))
+        raise Refused(
+            f"{what} is {kind} and the value is {x.type}: {_loss(x.type, kind)}.", _how_to_resize(x.type, kind)
+        )
     return keep(b, x, kind)
 
 
@@ -200,8 +214,10 @@ def _loss(have: Type, want: Type) -> str:
     lost = []
     if want.right > have.right:
         gone = want.right - have.right
-        lost.append(f"{gone} fraction bit{'s' * (gone > 1)} would be lost "
-                    f"(steps of {step_of(have)} become steps of {step_of(want)})")
+        lost.append(
+            f"{gone} fraction bit{'s' * (gone > 1)} would be lost "
+            f"(steps of {step_of(have)} become steps of {step_of(want)})"
+        )
     if have.high * have.step > want.high * want.step or have.low * have.step < want.low * want.step:
         lost.append(f"numbers outside {show(want.low * want.step)} to {show(want.high * want.step)} would be lost")
     return " and ".join(lost)
@@ -210,10 +226,14 @@ def _loss(have: Type, want: Type) -> str:
 def _how_to_resize(have: Type, want: Type) -> str:
     if not have.fixed and not want.fixed:
         cut = "keeps the sign bit and the lowest bits" if want.signed else "drops the top bits"
-        return (f"Write resize(x, {want}), which {cut}, or resize(x, {want}, "
-                'overflow="saturate"), which stays at the end of the range.')
-    return (f"Write resize(x, {want}), which rounds and saturates, or add "
-            'overflow="wrap" or round="truncate" for the cheaper way.')
+        return (
+            f"Write resize(x, {want}), which {cut}, or resize(x, {want}, "
+            'overflow="saturate"), which stays at the end of the range.'
+        )
+    return (
+        f"Write resize(x, {want}), which rounds and saturates, or add "
+        'overflow="wrap" or round="truncate" for the cheaper way.'
+    )
 
 
 def scalb(b: Builder, x: Operand, n: int) -> Value:
@@ -226,8 +246,10 @@ def scalb(b: Builder, x: Operand, n: int) -> Value:
     if x.type == BIT:
         raise Refused("scalb moves the binary point of a number and a bit has none.", "Write unsigned(1)(x) first.")
     if isinstance(n, bool) or not isinstance(n, int):
-        raise Refused(f"scalb: the binary point moves by a constant whole number of bits, not by {_name(n)}.",
-                      "Write a constant such as scalb(x, -4), or shift by a signal: x >> n.")
+        raise Refused(
+            f"scalb: the binary point moves by a constant whole number of bits, not by {_name(n)}.",
+            "Write a constant such as scalb(x, -4), or shift by a signal: x >> n.",
+        )
     kind = sized(x.type.signed, x.type.left + n, x.type.right + n)
     return Value(b.add("wrap", (x.node,), kind), kind)
 
@@ -240,11 +262,15 @@ def bits(b: Builder, x: Operand, hi: int, lo: int | None = None) -> Value:
     x = need_signal(x, "bits")
     for index in (hi, hi if lo is None else lo):
         if isinstance(index, bool) or not isinstance(index, int):
-            raise Refused(f"bits: a position is a constant whole number, not {_name(index)}.",
-                          f"To pick a bit by a signal, shift first: (x >> n)[{x.type.right}].")
+            raise Refused(
+                f"bits: a position is a constant whole number, not {_name(index)}.",
+                f"To pick a bit by a signal, shift first: (x >> n)[{x.type.right}].",
+            )
         if not x.type.right <= index <= x.type.left:
-            raise Refused(f"bits: {x.type} has bits {x.type.left} down to {x.type.right}, not {index}.",
-                          f"Bit i weighs 2**i; the lowest here is {x.type.right}.")
+            raise Refused(
+                f"bits: {x.type} has bits {x.type.left} down to {x.type.right}, not {index}.",
+                f"Bit i weighs 2**i; the lowest here is {x.type.right}.",
+            )
     if lo is not None and lo > hi:
         raise Refused(f"bits({hi}, {lo}) is empty: the higher position comes first.", f"Write bits(x, {lo}, {hi}).")
     kind = BIT if lo is None else a_type("unsigned", hi - lo + 1)
@@ -269,5 +295,20 @@ def _name(thing: object) -> str:
     return "a signal" if isinstance(thing, Value) else repr(thing)
 
 
-__all__ = ["OVERFLOWS", "ROUNDS", "bits", "cat", "clamped", "const", "convert", "fits", "fixed_resize",
-           "integer_resize", "keep", "resize", "rounded", "scalb", "store"]
+__all__ = [
+    "OVERFLOWS",
+    "ROUNDS",
+    "bits",
+    "cat",
+    "clamped",
+    "const",
+    "convert",
+    "fits",
+    "fixed_resize",
+    "integer_resize",
+    "keep",
+    "resize",
+    "rounded",
+    "scalb",
+    "store",
+]

@@ -13,8 +13,20 @@ from .model import Input, Netlist, Node, Output, Read, Write
 from .ops import LEAVES, OPS
 from .types import MAX_WIDTH, Type
 
-LIMITS = {"nodes": 200_000, "regs": 50_000, "timers": 5_000, "mems": 1_000, "reads": 5_000, "writes": 5_000,
-          "inputs": 5_000, "outputs": 5_000, "clocks": 16, "endpoints": 5_000, "loops": 5_000, "warnings": 5_000}
+LIMITS = {
+    "nodes": 200_000,
+    "regs": 50_000,
+    "timers": 5_000,
+    "mems": 1_000,
+    "reads": 5_000,
+    "writes": 5_000,
+    "inputs": 5_000,
+    "outputs": 5_000,
+    "clocks": 16,
+    "endpoints": 5_000,
+    "loops": 5_000,
+    "warnings": 5_000,
+}
 MAX_MEMORY_BITS = 64 * 1024 * 1024
 MAX_NODE_BITS = 16_000_000
 
@@ -66,7 +78,9 @@ def _check_storage(netlist: Netlist) -> None:
         _require(_whole(mem.depth, 1, MAX_MEMORY_BITS), f"memory {mem.name!r}: bad depth")
         bits += mem.depth * mem.type.width
         _require(len(mem.init) <= mem.depth, f"memory {mem.name!r}: more start values than words")
-        _require(all(_int(v) and mem.type.holds(v) for v in mem.init), f"memory {mem.name!r}: a start value does not fit")
+        _require(
+            all(_int(v) and mem.type.holds(v) for v in mem.init), f"memory {mem.name!r}: a start value does not fit"
+        )
     _require(bits <= MAX_MEMORY_BITS, f"{bits} bits of memory: at most {MAX_MEMORY_BITS} are allowed")
     access: tuple[Read | Write, ...] = (*netlist.reads, *netlist.writes)
     for way in access:
@@ -75,7 +89,9 @@ def _check_storage(netlist: Netlist) -> None:
     for port in _ports(netlist):
         _require(_whole(port.clock, 0, clocks - 1), f"port {port.name!r}: no such clock")
     for loop in netlist.loops:
-        _require(_whole(loop.clock, 0, clocks - 1) and _whole(loop.period, 0, 2**62), f"loop {loop.name!r}: bad numbers")
+        _require(
+            _whole(loop.clock, 0, clocks - 1) and _whole(loop.period, 0, 2**62), f"loop {loop.name!r}: bad numbers"
+        )
 
 
 def _check_node(netlist: Netlist, index: int, node: Node) -> None:
@@ -89,7 +105,10 @@ def _check_node(netlist: Netlist, index: int, node: Node) -> None:
         return
     _require(node.op in OPS, f"{where}: unknown operator")
     row = OPS[node.op]
-    _require(len(node.args) == row.arity if row.arity is not None else 1 <= len(node.args) <= 4096, f"{where}: wrong number of arguments")
+    _require(
+        len(node.args) == row.arity if row.arity is not None else 1 <= len(node.args) <= 4096,
+        f"{where}: wrong number of arguments",
+    )
     types = [netlist.nodes[arg].type for arg in node.args]
     if node.op in ("eq", "ne", "lt", "le", "parity"):
         _require(node.type.width == 1 and not node.type.signed, f"{where}: the result is one bit")
@@ -98,9 +117,15 @@ def _check_node(netlist: Netlist, index: int, node: Node) -> None:
     if node.op in ("shl", "shr"):
         _require(not types[1].signed and types[1].width <= 64, f"{where}: the shift count is unsigned, at most 64 bits")
     if node.op == "cat":
-        _require(not node.type.signed and node.type.width == sum(t.width for t in types), f"{where}: the widths do not add up")
+        _require(
+            not node.type.signed and node.type.width == sum(t.width for t in types),
+            f"{where}: the widths do not add up",
+        )
     if node.op == "bits":
-        _require(not node.type.signed and 0 <= node.attr and node.attr + node.type.width <= types[0].width, f"{where}: outside the argument")
+        _require(
+            not node.type.signed and 0 <= node.attr and node.attr + node.type.width <= types[0].width,
+            f"{where}: outside the argument",
+        )
 
 
 def _check_leaf(netlist: Netlist, node: Node, where: str) -> None:
@@ -108,12 +133,17 @@ def _check_leaf(netlist: Netlist, node: Node, where: str) -> None:
         _require(node.type.holds(node.attr), f"{where}: the constant does not fit its type")
         return
     tables: dict[str, Sequence[Any]] = {
-        "reg": netlist.regs, "input": netlist.inputs, "rdata": netlist.reads, "expired": netlist.timers
+        "reg": netlist.regs,
+        "input": netlist.inputs,
+        "rdata": netlist.reads,
+        "expired": netlist.timers,
     }
     table = tables[node.op]
     _require(0 <= node.attr < len(table), f"{where}: reads nothing that exists")
     item = table[node.attr]
-    expected = {"reg": lambda: item.type, "input": lambda: item.type, "rdata": lambda: netlist.mems[item.mem].type}.get(node.op)
+    expected = {"reg": lambda: item.type, "input": lambda: item.type, "rdata": lambda: netlist.mems[item.mem].type}.get(
+        node.op
+    )
     if expected is None:
         _require(node.type.width == 1 and not node.type.signed, f"{where}: the result is one bit")
     else:
@@ -127,6 +157,7 @@ def same_bits(a: Type, b: Type) -> bool:
 
 def _check_uses(netlist: Netlist) -> None:
     """Everything that takes a node takes one that exists and has the right shape."""
+
     def node(index: int, what: str, kind: Type | None = None, bit: bool = False) -> None:
         _require(_whole(index, 0, len(netlist.nodes) - 1), f"{what}: no such node")
         found = netlist.nodes[index].type
@@ -141,7 +172,10 @@ def _check_uses(netlist: Netlist) -> None:
         node(timer.load, f"timer {timer.name!r} load", bit=True)
         node(timer.value, f"timer {timer.name!r} value")
         kind = netlist.nodes[timer.value].type
-        _require(not kind.signed and kind.width == timer.width, f"timer {timer.name!r}: value is {kind}, not unsigned({timer.width})")
+        _require(
+            not kind.signed and kind.width == timer.width,
+            f"timer {timer.name!r}: value is {kind}, not unsigned({timer.width})",
+        )
     for read in netlist.reads:
         node(read.addr, f"read port {read.name!r} address")
         _require(not netlist.nodes[read.addr].type.signed, f"read port {read.name!r}: a signed address")
@@ -179,7 +213,10 @@ def _check_clock_of_cones(netlist: Netlist) -> None:
         if reg.cross == 0:
             belongs(reg.next, reg.clock, f"register {reg.name!r}")
         else:
-            _require(netlist.nodes[reg.next].op in ("reg", "input"), f"register {reg.name!r}: only a register or an input may cross clocks")
+            _require(
+                netlist.nodes[reg.next].op in ("reg", "input"),
+                f"register {reg.name!r}: only a register or an input may cross clocks",
+            )
     for timer in netlist.timers:
         belongs(timer.load, timer.clock, f"timer {timer.name!r}")
         belongs(timer.value, timer.clock, f"timer {timer.name!r}")

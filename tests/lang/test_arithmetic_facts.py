@@ -33,27 +33,39 @@ def result(op: str, *operands: tuple[str, float] | float) -> tuple[str, float]:
 A, B = ("sfixed(3, -4)", -8.0), ("sfixed(5, -2)", 1.25)
 
 
-@pytest.mark.parametrize(("op", "operands", "kind", "number"), [
-    ("+", (A, B), "sfixed(6, -4)", -6.75),
-    ("-", (A, B), "sfixed(6, -4)", -9.25),
-    ("*", (A, B), "sfixed(9, -6)", -10.0),
-    ("/", (A, B), "sfixed(6, -9)", -6.400390625),
-    ("-", (A,), "sfixed(4, -4)", 8.0),
-    ("abs", (A,), "sfixed(4, -4)", 8.0),
-    ("rem", (A, B), "sfixed(3, -4)", -0.5),
-    ("%", (A, B), "sfixed(5, -4)", 0.75),
-    ("reciprocal", (B,), "sfixed(3, -5)", 0.8125),
-    ("+", (A, 1), "sfixed(4, -4)", -7.0),
-    ("*", (A, 2), "sfixed(7, -4)", -16.0),
-])
+@pytest.mark.parametrize(
+    ("op", "operands", "kind", "number"),
+    [
+        ("+", (A, B), "sfixed(6, -4)", -6.75),
+        ("-", (A, B), "sfixed(6, -4)", -9.25),
+        ("*", (A, B), "sfixed(9, -6)", -10.0),
+        ("/", (A, B), "sfixed(6, -9)", -6.400390625),
+        ("-", (A,), "sfixed(4, -4)", 8.0),
+        ("abs", (A,), "sfixed(4, -4)", 8.0),
+        ("rem", (A, B), "sfixed(3, -4)", -0.5),
+        ("%", (A, B), "sfixed(5, -4)", 0.75),
+        ("reciprocal", (B,), "sfixed(3, -5)", 0.8125),
+        ("+", (A, 1), "sfixed(4, -4)", -7.0),
+        ("*", (A, 2), "sfixed(7, -4)", -16.0),
+    ],
+)
 def test_the_worked_example(op: str, operands: tuple, kind: str, number: float) -> None:
     assert result(op, *operands) == (kind, number)
 
 
-@pytest.mark.parametrize(("op", "kind"), [
-    ("+", "ufixed(8, -5)"), ("-", "ufixed(8, -5)"), ("*", "ufixed(11, -8)"), ("/", "ufixed(8, -11)"),
-    ("rem", "ufixed(3, -5)"), ("%", "ufixed(3, -5)"), ("min", "ufixed(7, -5)"), ("max", "ufixed(7, -5)"),
-])
+@pytest.mark.parametrize(
+    ("op", "kind"),
+    [
+        ("+", "ufixed(8, -5)"),
+        ("-", "ufixed(8, -5)"),
+        ("*", "ufixed(11, -8)"),
+        ("/", "ufixed(8, -11)"),
+        ("rem", "ufixed(3, -5)"),
+        ("%", "ufixed(3, -5)"),
+        ("min", "ufixed(7, -5)"),
+        ("max", "ufixed(7, -5)"),
+    ],
+)
 def test_sizes_of_ufixed(op: str, kind: str) -> None:
     """A(a downto b) is (3 downto -3), B(c downto d) is (7 downto -5); A/B is a-d downto b-c-1."""
     assert result(op, ("ufixed(3, -3)", 1.0), ("ufixed(7, -5)", 1.0))[0] == kind
@@ -75,36 +87,52 @@ def test_fixed_truncate_is_floor() -> None:
     assert bench.number(cut) == -3
 
 
-@pytest.mark.parametrize(("number", "overflow", "want"), [
-    (100, "saturate", 7), (-100, "saturate", -8), (100, "wrap", 4), (7.5, "wrap", -8), (7.5, "saturate", 7),
-])
+@pytest.mark.parametrize(
+    ("number", "overflow", "want"),
+    [
+        (100, "saturate", 7),
+        (-100, "saturate", -8),
+        (100, "wrap", 4),
+        (7.5, "wrap", -8),
+        (7.5, "saturate", 7),
+    ],
+)
 def test_saturation_and_wrap_in_four_bits(number: float, overflow: str, want: int) -> None:
     bench = Bench()
     x = bench.signal("sfixed(8, -1)", number)
     assert bench.number(ar.resize(bench.b, x, parse("sfixed(3, 0)"), overflow=overflow)) == want
 
 
-@pytest.mark.parametrize(("op", "operands", "want"), [
-    ("+", (("signed(8)", 127), 1), -128),
-    ("-", (("signed(8)", -128),), -128),
-    ("abs", (("signed(8)", -128),), -128),
-    ("-", (("unsigned(8)", 0), 1), 255),
-    ("/", (("signed(8)", -7), 2), -3),
-    ("rem", (("signed(8)", -7), ("signed(8)", 3)), -1),
-    ("%", (("signed(8)", -7), ("signed(8)", 3)), 2),
-    ("/", (("signed(8)", -128), -1), -128),
-])
+@pytest.mark.parametrize(
+    ("op", "operands", "want"),
+    [
+        ("+", (("signed(8)", 127), 1), -128),
+        ("-", (("signed(8)", -128),), -128),
+        ("abs", (("signed(8)", -128),), -128),
+        ("-", (("unsigned(8)", 0), 1), 255),
+        ("/", (("signed(8)", -7), 2), -3),
+        ("rem", (("signed(8)", -7), ("signed(8)", 3)), -1),
+        ("%", (("signed(8)", -7), ("signed(8)", 3)), 2),
+        ("/", (("signed(8)", -128), -1), -128),
+    ],
+)
 def test_integers_wrap_in_eight_bits(op: str, operands: tuple, want: int) -> None:
     """``numeric_std``: the width stays; ``/`` cuts towards zero, rem has the dividend's sign, mod the divisor's."""
     kind, number = result(op, *operands)
     assert (kind[-3:], number) == ("(8)", want)
 
 
-@pytest.mark.parametrize(("op", "x", "y", "kind"), [
-    ("+", "unsigned(8)", "unsigned(5)", "unsigned(8)"), ("*", "unsigned(8)", "unsigned(5)", "unsigned(13)"),
-    ("/", "unsigned(8)", "unsigned(5)", "unsigned(8)"), ("rem", "unsigned(8)", "unsigned(5)", "unsigned(5)"),
-    ("%", "signed(8)", "signed(5)", "signed(5)"), ("max", "signed(5)", "signed(8)", "signed(8)"),
-])
+@pytest.mark.parametrize(
+    ("op", "x", "y", "kind"),
+    [
+        ("+", "unsigned(8)", "unsigned(5)", "unsigned(8)"),
+        ("*", "unsigned(8)", "unsigned(5)", "unsigned(13)"),
+        ("/", "unsigned(8)", "unsigned(5)", "unsigned(8)"),
+        ("rem", "unsigned(8)", "unsigned(5)", "unsigned(5)"),
+        ("%", "signed(8)", "signed(5)", "signed(5)"),
+        ("max", "signed(5)", "signed(8)", "signed(8)"),
+    ],
+)
 def test_sizes_of_integers(op: str, x: str, y: str, kind: str) -> None:
     assert result(op, (x, 1), (y, 1))[0] == kind
 
@@ -128,6 +156,7 @@ def test_the_limit_cycle_of_the_textbook_dies_with_half_even_rounding() -> None:
     A. V. Oppenheim and R. W. Schafer, *Discrete-Time Signal Processing*, limit-cycle example (from memory); the two
     rows were computed by hand in integers.
     """
+
     def run(round: str) -> list[int]:
         eighths = [7]
         for _ in range(4):

@@ -15,8 +15,14 @@ from simkit.lang.build import Refused
 from simkit.lang.constants import const_rounded, constant
 from simkit.netlist import BIT, Type, make
 
-COMPARISONS = {"==": operator.eq, "!=": operator.ne, "<": operator.lt, "<=": operator.le, ">": operator.gt,
-               ">=": operator.ge}
+COMPARISONS = {
+    "==": operator.eq,
+    "!=": operator.ne,
+    "<": operator.lt,
+    "<=": operator.le,
+    ">": operator.gt,
+    ">=": operator.ge,
+}
 quick = settings(max_examples=150, deadline=None)
 
 
@@ -80,8 +86,9 @@ def test_comparisons_with_numbers_are_mathematical(x: tuple[Type, Fraction], num
 
 @quick
 @given(values(), st.data(), st.sampled_from(("saturate", "wrap")), st.sampled_from(("nearest", "truncate")))
-def test_resize_is_round_then_saturate_or_wrap(x: tuple[Type, Fraction], data: st.DataObject, overflow: str,
-                                               round_: str) -> None:
+def test_resize_is_round_then_saturate_or_wrap(
+    x: tuple[Type, Fraction], data: st.DataObject, overflow: str, round_: str
+) -> None:
     family = ("unsigned", "ufixed") if not x[0].signed else ("signed", "sfixed")
     kind = data.draw(formats(family))
     assume(not (x[0].signed and kind.right > x[0].left + 1))  # the package's own rule there, see test_ghdl_arithmetic

@@ -116,27 +116,67 @@ EXPRESSIONS = {
     "Tuple": "(self.n, self.m)",
     "Slice": "self.taps[0:2]",
 }
-PLACES = ("self.n = {}", "x = {}", "self.n = self.n + {}", "if {}:\n    self.n = 1", "self.n = self.taps[{}]", "self.flag = {}",
-          "self.part.step({})", "for i in {}:\n    self.n = 1", "{}", "self.n += {}", "x: {} = 1", "{} = 1", "x = [{}]",
-          "self.n = self.n if {} else 0", "self.store[{}] = 1", "self.queue.try_put({})", "x = not {}", "x = -{}", "x = {} < 3")
-WAITING_PLACES = ("until({})", "wait({})", "while {}:\n    tick()", "x = self.part.slow({})", "self.queue.put({})",
-                  "x = self.store.read({})", "for i in {}:\n    tick()")
+PLACES = (
+    "self.n = {}",
+    "x = {}",
+    "self.n = self.n + {}",
+    "if {}:\n    self.n = 1",
+    "self.n = self.taps[{}]",
+    "self.flag = {}",
+    "self.part.step({})",
+    "for i in {}:\n    self.n = 1",
+    "{}",
+    "self.n += {}",
+    "x: {} = 1",
+    "{} = 1",
+    "x = [{}]",
+    "self.n = self.n if {} else 0",
+    "self.store[{}] = 1",
+    "self.queue.try_put({})",
+    "x = not {}",
+    "x = -{}",
+    "x = {} < 3",
+)
+WAITING_PLACES = (
+    "until({})",
+    "wait({})",
+    "while {}:\n    tick()",
+    "x = self.part.slow({})",
+    "self.queue.put({})",
+    "x = self.store.read({})",
+    "for i in {}:\n    tick()",
+)
 
 
 def concrete(base: type[ast.AST]) -> set[str]:
     """Names of the classes of syntax below ``base`` that a parser makes."""
-    old = {"Num", "Str", "Bytes", "NameConstant", "Ellipsis", "Index", "ExtSlice", "Suite", "AugLoad", "AugStore", "Param"}
+    old = {
+        "Num",
+        "Str",
+        "Bytes",
+        "NameConstant",
+        "Ellipsis",
+        "Index",
+        "ExtSlice",
+        "Suite",
+        "AugLoad",
+        "AugStore",
+        "Param",
+    }
     return {cls.__name__ for cls in base.__subclasses__()} - old
 
 
-def build(folder: Path, body: str, kind: str, count: itertools.count[int] = itertools.count()) -> Netlist | HardwareError | None:  # noqa: B008
+NUMBERS = itertools.count()  # of the files written, so that no text is read from a cache
+
+
+def build(folder: Path, body: str, kind: str) -> Netlist | HardwareError | None:
     """What a body becomes: a netlist, an error that is at one of its lines, or None where Python itself refuses the text."""
     first = HEAD.count("\n") + 3
     loop = "@operation\n    def work(self):" if kind == "operation" else f"@{kind}\n    def go(self):"
     source = f"{HEAD}    {loop}\n{textwrap.indent(body, '        ')}\n"
     if kind == "operation":
         source += "\n    @sequenced\n    def go(self):\n        self.work()\n"
-    path = folder / f"subject{next(count)}.py"
+    path = folder / f"subject{next(NUMBERS)}.py"
     path.write_text(source, encoding="utf-8")
     try:
         code = compile(source, str(path), "exec")
@@ -188,20 +228,129 @@ pytestmark = pytest.mark.filterwarnings("ignore::SyntaxWarning")  # Python finds
 
 # --- random bodies -----------------------------------------------------------------------------------
 
-ATOMS = ("self.n", "self.m", "self.s", "self.f", "self.flag", "self.taps", "self.store", "self.queue", "self.accel", "self.limit",
-         "self.part", "self.table", "self.taps[1]", "self.queue.valid", "self.queue.value", "self.queue.try_get", "self.accel.value",
-         "self.part.held", "self.part.step", "x", "y", "1", "0", "-1", "300", "0.5", "True", "None", "'a'", "least", "self", "tick",
-         "unsigned(8)", "abs", "range(3)", "1j", "b'x'", "...")
-SHAPES = ("({} + {})", "({} - {})", "({} * {})", "({} / {})", "({} % {})", "({} & {})", "({} | {})", "({} << {})", "({} >> {})",
-          "({} == {})", "({} < {})", "({} and {})", "(not {})", "(-{})", "(~{})", "abs({})", "max({}, {})", "({} if {} else {})",
-          "resize({}, unsigned(8))", "resize({}, {})", "unsigned(8)({})", "signed(9)({})", "bits({}, 3, 0)", "bits({}, {}, {})",
-          "cat({}, {})", "scalb({}, {})", "{}[{}]", "least({}, {})", "self.part.step({})", "self.queue.try_put({})", "({}, {})",
-          "[{} for t in {}]", "self.store[{}]", "{}({})", "sum({})", "any({})", "rem({}, {})", "({} in {})", "({} is {})",
-          "const({}, {})", "({} < {} < {})", "self.queue.get()", "self.accel.read()", "self.store.read({})", "self.part.slow({})",
-          "len({})", "({} @ {})", "({} ** {})", "({} // {})", "{}.value", "unsafe_cross({})", "int({})", "list({})", "zip({}, {})")
-LINES = ("self.n = {}", "self.m = {}", "self.s = {}", "self.f = {}", "self.flag = {}", "x = {}", "y = {}", "{}", "self.taps[{}] = {}",
-         "self.store[{}] = {}", "self.n += {}", "x, y = {}", "x: {} = {}", "tick()", "wait({})", "until({})", "break", "continue",
-         "return", "return {}", "self.queue.put({})", "x = self.queue.get()", "x = self.part.slow({})", "{} = {}", "pass")
+ATOMS = (
+    "self.n",
+    "self.m",
+    "self.s",
+    "self.f",
+    "self.flag",
+    "self.taps",
+    "self.store",
+    "self.queue",
+    "self.accel",
+    "self.limit",
+    "self.part",
+    "self.table",
+    "self.taps[1]",
+    "self.queue.valid",
+    "self.queue.value",
+    "self.queue.try_get",
+    "self.accel.value",
+    "self.part.held",
+    "self.part.step",
+    "x",
+    "y",
+    "1",
+    "0",
+    "-1",
+    "300",
+    "0.5",
+    "True",
+    "None",
+    "'a'",
+    "least",
+    "self",
+    "tick",
+    "unsigned(8)",
+    "abs",
+    "range(3)",
+    "1j",
+    "b'x'",
+    "...",
+)
+SHAPES = (
+    "({} + {})",
+    "({} - {})",
+    "({} * {})",
+    "({} / {})",
+    "({} % {})",
+    "({} & {})",
+    "({} | {})",
+    "({} << {})",
+    "({} >> {})",
+    "({} == {})",
+    "({} < {})",
+    "({} and {})",
+    "(not {})",
+    "(-{})",
+    "(~{})",
+    "abs({})",
+    "max({}, {})",
+    "({} if {} else {})",
+    "resize({}, unsigned(8))",
+    "resize({}, {})",
+    "unsigned(8)({})",
+    "signed(9)({})",
+    "bits({}, 3, 0)",
+    "bits({}, {}, {})",
+    "cat({}, {})",
+    "scalb({}, {})",
+    "{}[{}]",
+    "least({}, {})",
+    "self.part.step({})",
+    "self.queue.try_put({})",
+    "({}, {})",
+    "[{} for t in {}]",
+    "self.store[{}]",
+    "{}({})",
+    "sum({})",
+    "any({})",
+    "rem({}, {})",
+    "({} in {})",
+    "({} is {})",
+    "const({}, {})",
+    "({} < {} < {})",
+    "self.queue.get()",
+    "self.accel.read()",
+    "self.store.read({})",
+    "self.part.slow({})",
+    "len({})",
+    "({} @ {})",
+    "({} ** {})",
+    "({} // {})",
+    "{}.value",
+    "unsafe_cross({})",
+    "int({})",
+    "list({})",
+    "zip({}, {})",
+)
+LINES = (
+    "self.n = {}",
+    "self.m = {}",
+    "self.s = {}",
+    "self.f = {}",
+    "self.flag = {}",
+    "x = {}",
+    "y = {}",
+    "{}",
+    "self.taps[{}] = {}",
+    "self.store[{}] = {}",
+    "self.n += {}",
+    "x, y = {}",
+    "x: {} = {}",
+    "tick()",
+    "wait({})",
+    "until({})",
+    "break",
+    "continue",
+    "return",
+    "return {}",
+    "self.queue.put({})",
+    "x = self.queue.get()",
+    "x = self.part.slow({})",
+    "{} = {}",
+    "pass",
+)
 BLOCKS = ("if {}:", "while {}:", "for i in {}:", "for x in range(3):", "while True:", "if self.flag:")
 
 
@@ -225,14 +374,20 @@ def lines(rng: random.Random, depth: int) -> Iterator[str]:
 @pytest.mark.parametrize("seed", range(12))
 def test_random_bodies_never_crash_the_compiler(seed: int, tmp_path: Path) -> None:
     rng = random.Random(seed)
-    results = [build(tmp_path, "\n".join(lines(rng, 2)), rng.choice(("clocked", "sequenced", "operation"))) for _ in range(40)]
+    results = [
+        build(tmp_path, "\n".join(lines(rng, 2)), rng.choice(("clocked", "sequenced", "operation"))) for _ in range(40)
+    ]
     assert any(isinstance(result, HardwareError) for result in results)
 
 
-@pytest.mark.parametrize("body", [
-    "".join(f"if self.n == {i}:\n    tick()\n" for i in range(40)),
-    "for t in self.table * 10:\n    if self.n == t:\n        break\n    if self.flag:\n        continue\n    tick()\n",
-], ids=["forty places where a tick may end", "thirty ways out of a loop"])
+@pytest.mark.parametrize(
+    "body",
+    [
+        "".join(f"if self.n == {i}:\n    tick()\n" for i in range(40)),
+        "for t in self.table * 10:\n    if self.n == t:\n        break\n    if self.flag:\n        continue\n    tick()\n",
+    ],
+    ids=["forty places where a tick may end", "thirty ways out of a loop"],
+)
 def test_a_loop_with_many_ways_through_is_compiled(body: str, tmp_path: Path) -> None:
     """Work grows with the square of the ways; were anything copied for each way, this would never end."""
     result = build(tmp_path, body, "sequenced")

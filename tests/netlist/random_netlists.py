@@ -12,8 +12,14 @@ from simkit.netlist import OPS, Clock, Input, Mem, Netlist, Node, Output, Read, 
 
 WIDTHS = (1, 1, 1, 2, 3, 5, 7, 8, 12, 16, 24, 31, 32, 33, 48, 63, 64, 65, 100, 130)
 DIVISIONS = ("div", "rem", "mod")
-RATES = (Clock("fast", 40_000_000), Clock("converter", 51_200), Clock("odd", 30_000_001, 3), Clock("slow", 1_000_000),
-         Clock("twin", 40_000_000), Clock("third", 100_000_000, 3))
+RATES = (
+    Clock("fast", 40_000_000),
+    Clock("converter", 51_200),
+    Clock("odd", 30_000_001, 3),
+    Clock("slow", 1_000_000),
+    Clock("twin", 40_000_000),
+    Clock("third", 100_000_000, 3),
+)
 
 
 def random_type(rng: random.Random) -> Type:
@@ -53,7 +59,11 @@ class Maker:
         """A node of the given type: an existing one, or one made to fit."""
         node = self.pick(clock) if node is None else node
         found = self.net.nodes[node].type
-        return node if (found.width, found.signed) == (kind.width, kind.signed) else self.node(clock, "wrap", (node,), kind)
+        return (
+            node
+            if (found.width, found.signed) == (kind.width, kind.signed)
+            else self.node(clock, "wrap", (node,), kind)
+        )
 
     def bit(self, clock: int) -> int:
         return self.as_type(clock, make("bit"))
@@ -76,7 +86,11 @@ class Maker:
                 self.node(clock, "expired", (), make("bit"), len(net.timers) - 1)
         for _ in range(rng.randint(0, 2)):
             kind, depth = random_type(rng), rng.choice((1, 2, 5, 16, 33))
-            net.mems.append(Mem(f"m{len(net.mems)}", kind, depth, tuple(random_raw(rng, kind) for _ in range(rng.randint(0, depth)))))
+            net.mems.append(
+                Mem(
+                    f"m{len(net.mems)}", kind, depth, tuple(random_raw(rng, kind) for _ in range(rng.randint(0, depth)))
+                )
+            )
             for _ in range(rng.randint(1, 2)):
                 clock = rng.randrange(len(net.clocks))
                 net.reads.append(Read(f"q{len(net.reads)}", len(net.mems) - 1, clock, 0, 0))
@@ -92,7 +106,9 @@ class Maker:
         args = tuple(self.pick(clock) for _ in range(OPS[op].arity or rng.randint(1, 3)))
         attr = 0
         if op in DIVISIONS and not self.wide_divisions:
-            args = tuple(self.as_type(clock, make("signed", 64), a) if self.net.nodes[a].type.width > 64 else a for a in args)
+            args = tuple(
+                self.as_type(clock, make("signed", 64), a) if self.net.nodes[a].type.width > 64 else a for a in args
+            )
         if op in ("eq", "ne", "lt", "le", "parity"):
             kind = make("bit")
         if op == "mux":
@@ -114,7 +130,11 @@ class Maker:
         rng, net = self.rng, self.net
         leaves = [i for i, n in enumerate(net.nodes) if n.op in ("reg", "input")]
         for reg in net.regs:
-            other = [i for i in leaves if net.nodes[i].type.width == reg.type.width and net.nodes[i].type.signed == reg.type.signed]
+            other = [
+                i
+                for i in leaves
+                if net.nodes[i].type.width == reg.type.width and net.nodes[i].type.signed == reg.type.signed
+            ]
             if other and rng.random() < 0.3 * (len(net.clocks) > 1):
                 reg.next, reg.cross = rng.choice(other), rng.choice((1, 300, 2_000, 30_000, 1_000_000))
             else:
@@ -129,7 +149,11 @@ class Maker:
         for index in range(len(net.mems)):
             for _ in range(rng.randint(0, 2)):
                 clock = rng.randrange(len(net.clocks))
-                net.writes.append(Write(index, clock, self._address(clock), self.as_type(clock, net.mems[index].type), self.bit(clock)))
+                net.writes.append(
+                    Write(
+                        index, clock, self._address(clock), self.as_type(clock, net.mems[index].type), self.bit(clock)
+                    )
+                )
         used = {arg for node in net.nodes for arg in node.args}
         for clock, pool in enumerate(self.pools):  # whatever nothing else uses is looked at from outside
             for node in (i for i in pool if i not in used):
@@ -161,9 +185,13 @@ def random_events(net: Netlist, seed: int, ticks: int) -> Events:
     rng = random.Random(seed + 10**6)
     changes = []
     for port in net.inputs:
-        span = ticks * net.clocks[port.clock].hz_num * net.clocks[0].hz_den // (net.clocks[0].hz_num * net.clocks[port.clock].hz_den)
+        span = (
+            ticks
+            * net.clocks[port.clock].hz_num
+            * net.clocks[0].hz_den
+            // (net.clocks[0].hz_num * net.clocks[port.clock].hz_den)
+        )
         for _ in range(rng.randint(0, 12)):
             tick = rng.randint(0, max(span // 5, 1)) if rng.random() < 0.6 else rng.randint(0, max(span, 1))
             changes.append((tick, port.name, random_raw(rng, port.type)))
     return Events.of(net, changes)
-

@@ -26,16 +26,66 @@ from simkit.netlist import Clock, Input, Netlist, Node, Type, evaluate, make
 
 BENCH = Path(__file__).with_suffix(".vhdl")
 
-SYMBOLS = {"add": "+", "sub": "-", "mul": "*", "div": "/", "mod": "%", "and": "&", "or": "|", "xor": "^",
-           "eq": "==", "ne": "!=", "lt": "<", "le": "<=", "gt": ">", "ge": ">="}
+SYMBOLS = {
+    "add": "+",
+    "sub": "-",
+    "mul": "*",
+    "div": "/",
+    "mod": "%",
+    "and": "&",
+    "or": "|",
+    "xor": "^",
+    "eq": "==",
+    "ne": "!=",
+    "lt": "<",
+    "le": "<=",
+    "gt": ">",
+    "ge": ">=",
+}
 TWO = ("add", "sub", "mul", "div", "rem", "mod", "min", "max", "eq", "ne", "lt", "le", "gt", "ge")
 SAME = ("and", "or", "xor")
 RESIZES = ("resize", "to_integers", "from_integers")
-INTEGER_OPS = (*TWO, *SAME, "not", "shl", "shr", "shlv", "shrv", "resize", "cast", "cat",
-               *(f"{op}i" for op in (*TWO,)), *(f"i{op}" for op in ("add", "sub", "mul", "div", "rem", "mod")))
-FIXED_OPS = (*TWO, *SAME, "not", "shl", "shr", "shlv", "shrv", "scalb", "reciprocal", *RESIZES * 6,
-             "addr", "rsub", "mulr", "divr", "modr",
-             "minr", "eqr", "ltr", "ger", "addi", "isub", "muli", "divi", "idiv", "remi")
+INTEGER_OPS = (
+    *TWO,
+    *SAME,
+    "not",
+    "shl",
+    "shr",
+    "shlv",
+    "shrv",
+    "resize",
+    "cast",
+    "cat",
+    *(f"{op}i" for op in (*TWO,)),
+    *(f"i{op}" for op in ("add", "sub", "mul", "div", "rem", "mod")),
+)
+FIXED_OPS = (
+    *TWO,
+    *SAME,
+    "not",
+    "shl",
+    "shr",
+    "shlv",
+    "shrv",
+    "scalb",
+    "reciprocal",
+    *RESIZES * 6,
+    "addr",
+    "rsub",
+    "mulr",
+    "divr",
+    "modr",
+    "minr",
+    "eqr",
+    "ltr",
+    "ger",
+    "addi",
+    "isub",
+    "muli",
+    "divi",
+    "idiv",
+    "remi",
+)
 SIGNED_OPS = ("neg", "abs")
 
 
@@ -56,8 +106,17 @@ class Case:
     def line(self) -> str:
         """The case as a line for the test bench."""
         kind = {"unsigned": "u", "signed": "s", "ufixed": "uf", "sfixed": "sf"}[self.x.kind]
-        numbers = (self.x.left, self.x.right, self.y.left, self.y.right, self.target.left, self.target.right,
-                   int(self.saturate), int(self.nearest), self.literal)
+        numbers = (
+            self.x.left,
+            self.x.right,
+            self.y.left,
+            self.y.right,
+            self.target.left,
+            self.target.right,
+            int(self.saturate),
+            int(self.nearest),
+            self.literal,
+        )
         return f"{kind} {self.op} {' '.join(map(str, numbers))} {_bits(self.x, self.a)} {_bits(self.y, self.b)}"
 
 
@@ -104,10 +163,15 @@ def lowered(b: Builder, case: Case, x: Value, y: Value) -> Value:
     """The kit's nodes for the operation of ``case``."""
     op = case.op
     special: dict[str, Callable[[], Value]] = {
-        "not": lambda: ar.unary(b, "~", x), "neg": lambda: ar.unary(b, "-", x), "abs": lambda: ar.unary(b, "abs", x),
-        "shl": lambda: ar.binary(b, "<<", x, case.literal), "shr": lambda: ar.binary(b, ">>", x, case.literal),
-        "shlv": lambda: ar.binary(b, "<<", x, y), "shrv": lambda: ar.binary(b, ">>", x, y),
-        "reciprocal": lambda: ar.reciprocal(b, x), "scalb": lambda: ar.scalb(b, x, case.literal),
+        "not": lambda: ar.unary(b, "~", x),
+        "neg": lambda: ar.unary(b, "-", x),
+        "abs": lambda: ar.unary(b, "abs", x),
+        "shl": lambda: ar.binary(b, "<<", x, case.literal),
+        "shr": lambda: ar.binary(b, ">>", x, case.literal),
+        "shlv": lambda: ar.binary(b, "<<", x, y),
+        "shrv": lambda: ar.binary(b, ">>", x, y),
+        "reciprocal": lambda: ar.reciprocal(b, x),
+        "scalb": lambda: ar.scalb(b, x, case.literal),
         "cat": lambda: ar.cat(b, x, y),
         "cast": lambda: ar.convert(b, make("unsigned" if x.type.signed else "signed", x.type.width), x),
     }
@@ -250,9 +314,11 @@ def differences(cases: list[Case]) -> list[str]:
     for case, wanted in zip(cases, referee(cases), strict=True):
         got = ours(case)
         if got != wanted:
-            found.append(f"{case.op} {case.x} {_bits(case.x, case.a)}, {case.y} {_bits(case.y, case.b)}, "
-                         f"literal {case.literal}, target {case.target}, saturate {case.saturate}, "
-                         f"nearest {case.nearest}: kit {got}, GHDL {wanted}")
+            found.append(
+                f"{case.op} {case.x} {_bits(case.x, case.a)}, {case.y} {_bits(case.y, case.b)}, "
+                f"literal {case.literal}, target {case.target}, saturate {case.saturate}, "
+                f"nearest {case.nearest}: kit {got}, GHDL {wanted}"
+            )
     return found
 
 
@@ -268,8 +334,10 @@ def main() -> int:
     found = differences(cases)
     for line in found[:40]:
         print(line)
-    print(f"{len(cases)} pairs, {len({case.op for case in cases})} operations, {len(found)} differences, "
-          f"{time.perf_counter() - started:.1f} s")
+    print(
+        f"{len(cases)} pairs, {len({case.op for case in cases})} operations, {len(found)} differences, "
+        f"{time.perf_counter() - started:.1f} s"
+    )
     if found:
         print(Counter(line.split()[0] + " " + line.split()[1].split("(")[0] for line in found))
     return int(bool(found))

@@ -34,8 +34,11 @@ def test_random_pairs_agree_with_the_packages(seed: int, widest: int) -> None:
 
 def test_every_operation_is_drawn_many_times() -> None:
     drawn = Counter((case.op, case.x.kind) for case in random_cases(36_000, 1))
-    wanted = {(op, kind) for kind in ("unsigned", "signed", "ufixed", "sfixed")
-              for op in (FIXED_OPS if "fixed" in kind else INTEGER_OPS) + (SIGNED_OPS if kind[0] == "s" else ())}
+    wanted = {
+        (op, kind)
+        for kind in ("unsigned", "signed", "ufixed", "sfixed")
+        for op in (FIXED_OPS if "fixed" in kind else INTEGER_OPS) + (SIGNED_OPS if kind[0] == "s" else ())
+    }
     assert wanted == set(drawn)
     assert min(drawn.values()) >= 30
 

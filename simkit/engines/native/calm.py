@@ -80,8 +80,10 @@ class CalmLoop:
         b.label("go")
         more = b.add(ticks, I64(1))
         b.branch_if(b.icmp_unsigned("<", more, Value(I64, "%most")), "loop", "full")
-        b.lines[slot:slot] = [f"{ticks.ref} = {phi_text(I64, ((I64(0), 'entry'), (more, 'go')))}",
-                              *(f"{v.ref} = {phi_text(v.type, ((start[i], 'entry'), (new[i], 'go')))}" for i, v in now.items())]
+        b.lines[slot:slot] = [
+            f"{ticks.ref} = {phi_text(I64, ((I64(0), 'entry'), (more, 'go')))}",
+            *(f"{v.ref} = {phi_text(v.type, ((start[i], 'entry'), (new[i], 'go')))}" for i, v in now.items()),
+        ]
         for label, values, count in (("full", new, more), ("out", now, ticks)):
             b.label(label)
             for i, value in values.items():
@@ -106,7 +108,9 @@ class CalmLoop:
             if self.moves[read.addr] or self.moves[read.enable]:
                 held["read", i] = load(lay.reads[i], net.mems[read.mem].type.width)
         for _, name, signal in self.recorded:
-            held["last", name] = self.b.load(integer(64 * last_words(signal.type.width)), self.b.address(8 * lay.last[name]))
+            held["last", name] = self.b.load(
+                integer(64 * last_words(signal.type.width)), self.b.address(8 * lay.last[name])
+            )
         return held
 
     def _disturbed(self, held: dict[tuple[str, Any], Value]) -> Value:
@@ -122,7 +126,9 @@ class CalmLoop:
                 bad = b.or_(bad, b.and_(value(read.enable), other))
         for _, name, signal in self.recorded:
             old = held["last", name]
-            bad = b.or_(bad, b.icmp_unsigned("!=", b.resize(value(signal.node), old.type.width, signal.type.signed), old))
+            bad = b.or_(
+                bad, b.icmp_unsigned("!=", b.resize(value(signal.node), old.type.width, signal.type.signed), old)
+            )
         for node in [w.enable for w in net.writes] + [t.load for t in net.timers]:
             if self.moves[node]:
                 bad = b.or_(bad, value(node))

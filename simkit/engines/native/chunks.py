@@ -15,6 +15,7 @@ from .irtext import Builder, Value
 if TYPE_CHECKING:
     from .program import Program
 
+
 class Chunks:
     """The operator nodes that one clock needs, in evaluation order, cut into functions of a limited weight."""
 
@@ -48,7 +49,11 @@ class Chunks:
         """Nodes whose value is needed outside their own chunk."""
         net, clock = self.net, self.clock
         found = set(watched)
-        for part, names in (("timers", ("load", "value")), ("reads", ("addr", "enable")), ("writes", ("addr", "data", "enable"))):
+        for part, names in (
+            ("timers", ("load", "value")),
+            ("reads", ("addr", "enable")),
+            ("writes", ("addr", "data", "enable")),
+        ):
             found |= {getattr(item, name) for item in getattr(net, part) if item.clock == clock for name in names}
         for index, chunk in self.owner.items():
             found |= {a for a in net.nodes[index].args if self.owner.get(a, chunk) != chunk}
@@ -66,7 +71,14 @@ class Chunks:
                 if index in self.shared:
                     self.p.store(self.p.layout.scratch[index], value)
             outer.long_divisions |= self.p.b.long_divisions
-            return "\n".join((f"define internal void @{name}(ptr noalias nocapture %s) noinline {{", *self.p.b.lines, "ret void", "}"))
+            return "\n".join(
+                (
+                    f"define internal void @{name}(ptr noalias nocapture %s) noinline {{",
+                    *self.p.b.lines,
+                    "ret void",
+                    "}",
+                )
+            )
         finally:
             self.p.b = outer
 

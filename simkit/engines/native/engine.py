@@ -124,7 +124,9 @@ class NativeEngine:
         for index in self._cones[name]:
             node = self.netlist.nodes[index]
             if node.args:
-                value[index] = evaluate(node, [value[a] for a in node.args], [self.netlist.nodes[a].type for a in node.args])
+                value[index] = evaluate(
+                    node, [value[a] for a in node.args], [self.netlist.nodes[a].type for a in node.args]
+                )
             else:
                 value[index] = self._leaf(node.op, node.attr, node.type)
         return value[signal.node]
@@ -194,9 +196,11 @@ class NativeEngine:
         order = np.argsort(numbers, kind="stable")
         bounds = np.concatenate([[0], np.cumsum(np.bincount(numbers, minlength=len(names)))])
         for i, name in enumerate(names):
-            rows = table[order[bounds[i]: bounds[i + 1]]]
+            rows = table[order[bounds[i] : bounds[i + 1]]]
             if len(rows):
-                self._recording.add(name, rows[:, 1].astype(np.int64), self._values(rows[:, 2:], self._signals[name].type))
+                self._recording.add(
+                    name, rows[:, 1].astype(np.int64), self._values(rows[:, 2:], self._signals[name].type)
+                )
 
     @staticmethod
     def _values(raw: np.ndarray, kind: Type) -> np.ndarray:
@@ -280,12 +284,12 @@ class NativeEngine:
     def _apply(self, row: np.ndarray) -> None:
         """What the machine code does with an event row (see :mod:`.quiet`)."""
         count, offset, state = self._layout.input_words, int(row[1]), self._state
-        old, new = state[offset: offset + count].copy(), row[2:]
+        old, new = state[offset : offset + count].copy(), row[2:]
         start = max(int(row[0]) - 1, 0)
         if (old != new).any() and int(state[offset + 2 * count]) != start:
-            state[offset + count: offset + 2 * count] = old
+            state[offset + count : offset + 2 * count] = old
             state[offset + 2 * count] = start
-        state[offset: offset + count] = new
+        state[offset : offset + count] = new
 
     # --- looking ---
 

@@ -39,7 +39,9 @@ class Expressions:
     fetch : gives the value of an operator node that was computed elsewhere
     """
 
-    def __init__(self, netlist: Netlist, b: Builder, leaf: Callable[[Node], Value], fetch: Callable[[int], Value] | None = None) -> None:
+    def __init__(
+        self, netlist: Netlist, b: Builder, leaf: Callable[[Node], Value], fetch: Callable[[int], Value] | None = None
+    ) -> None:
         self.nodes = netlist.nodes
         self.b = b
         self.leaf = leaf

@@ -20,8 +20,22 @@ MAX_WIDTH = 256
 NEVER = 1 << 62
 """A time that no run reaches."""
 
-HEADER = ("seed", "end", "events", "event_index", "event_count", "records", "record_used", "record_limit", "budget", "stop",
-          "phase", "interval", "patience", "full_patience")
+HEADER = (
+    "seed",
+    "end",
+    "events",
+    "event_index",
+    "event_count",
+    "records",
+    "record_used",
+    "record_limit",
+    "budget",
+    "stop",
+    "phase",
+    "interval",
+    "patience",
+    "full_patience",
+)
 """Words at the start of the buffer, in order: how Python talks to the machine code."""
 
 BLOCK = 8
@@ -76,7 +90,11 @@ class Layout:
         """Values and timers, each clock's side by side; a group fills whole blocks, so that it can be copied by blocks."""
         net = self.netlist
         self.regs, self.reads, self.timers = [0] * len(net.regs), [0] * len(net.reads), [0] * len(net.timers)
-        value_words = {"regs": lambda r: words(r.type.width), "reads": lambda r: words(net.mems[r.mem].type.width), "timers": lambda t: 1}
+        value_words = {
+            "regs": lambda r: words(r.type.width),
+            "reads": lambda r: words(net.mems[r.mem].type.width),
+            "timers": lambda t: 1,
+        }
         self.groups: dict[tuple[str, int], tuple[int, int]] = {}  # first word and length
         self.state_words = 0
         for group, parts in (("values", ("regs", "reads")), ("timers", ("timers",))):
@@ -124,8 +142,11 @@ class Layout:
         """Registers that differ from their copy (see :mod:`.quiet`)."""
         shift = self.snapshot - self.first_state
         sizes = (words(reg.type.width) for reg in self.netlist.regs)
-        return frozenset(i for i, (offset, size) in enumerate(zip(self.regs, sizes, strict=True))
-                         if (state[offset: offset + size] != state[offset + shift: offset + shift + size]).any())
+        return frozenset(
+            i
+            for i, (offset, size) in enumerate(zip(self.regs, sizes, strict=True))
+            if (state[offset : offset + size] != state[offset + shift : offset + shift + size]).any()
+        )
 
     def _fill(self, state: np.ndarray, offset: int, values: tuple[int, ...], kind: Type, bits: int) -> None:
         if bits <= 64:

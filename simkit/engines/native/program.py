@@ -41,8 +41,14 @@ class Program:
     into functions of about ``chunk`` instructions.  ``restless`` registers are let run alone (:mod:`.calm`).
     """
 
-    def __init__(self, layout: Layout, recorded: tuple[str, ...], resident_words: int = 40, chunk: int = 300,
-                 restless: frozenset[int] = frozenset()) -> None:
+    def __init__(
+        self,
+        layout: Layout,
+        recorded: tuple[str, ...],
+        resident_words: int = 40,
+        chunk: int = 300,
+        restless: frozenset[int] = frozenset(),
+    ) -> None:
         self.layout = layout
         self.net: Netlist = layout.netlist
         self.b = Builder()
@@ -76,8 +82,10 @@ class Program:
         arms = zip(head.flat(), again.flat(), after.flat(), strict=True)
         phis = [f"{h.ref} = {phi_text(h.type, ((g, 'again'), (a, 'advance')))}" for h, g, a in arms]
         b.lines[head_slot:head_slot] = phis
-        b.lines[slot:slot] = [f"{special.ref} = {phi_text(I64, ((I64(0), 'entry'), *cold))}",
-                              f"{dirty.ref} = {phi_text(I1, ((I1(1), 'entry'), *((head.dirty, label) for _, label in cold)))}"]
+        b.lines[slot:slot] = [
+            f"{special.ref} = {phi_text(I64, ((I64(0), 'entry'), *cold))}",
+            f"{dirty.ref} = {phi_text(I1, ((I1(1), 'entry'), *((head.dirty, label) for _, label in cold)))}",
+        ]
         divisions = (long_division(kind) for kind in sorted(b.long_divisions))
         if self.calm is not None:
             self.functions.append(self.calm.text())
@@ -107,7 +115,9 @@ class Program:
         return cells if self.resident else cells | {"regs": [], "timers": [], "reads": []}
 
     def _load_state(self, special: Value, dirty: Value) -> Ssa:
-        return Ssa(special, dirty, **{part: [self.load(*cell) for cell in cells] for part, cells in self._cells().items()})
+        return Ssa(
+            special, dirty, **{part: [self.load(*cell) for cell in cells] for part, cells in self._cells().items()}
+        )
 
     def spill(self, head: Ssa) -> None:
         """Store all that is kept in SSA values."""
@@ -202,7 +212,9 @@ class Program:
         lay = self.layout
         if node.op == "expired":
             return self.b.icmp_unsigned("==", self.load(lay.timers[node.attr], 64), I64(0))
-        return self.load({"reg": lay.regs, "rdata": lay.reads, "input": lay.inputs}[node.op][node.attr], node.type.width)
+        return self.load(
+            {"reg": lay.regs, "rdata": lay.reads, "input": lay.inputs}[node.op][node.attr], node.type.width
+        )
 
     def _write(self, index: int, ports: Ports) -> None:
         """Store where enabled and inside; else into the spare word past the end."""
@@ -223,7 +235,10 @@ class Program:
 def _declarations(text: str) -> str:
     """Declarations of the intrinsics that occur."""
     kinds = sorted(set(re.findall(r"@llvm\.ctpop\.(i\d+)", text)))
-    return "".join(f"declare {kind} @llvm.ctpop.{kind}({kind})\n" for kind in kinds) + "declare i64 @llvm.usub.sat.i64(i64, i64)\n"
+    return (
+        "".join(f"declare {kind} @llvm.ctpop.{kind}({kind})\n" for kind in kinds)
+        + "declare i64 @llvm.usub.sat.i64(i64, i64)\n"
+    )
 
 
 _METADATA = '!0 = !{!"branch_weights", i32 1000, i32 1}\n!1 = !{!"branch_weights", i32 1, i32 1000}\n'

@@ -88,8 +88,10 @@ class ColdPath:
         self._apply(index, key, table)
         following = b.add(index, I64(1))
         next_key = self._key(following, count, table)
-        b.lines[slot:slot] = [f"{index.ref} = phi i64 [ {first.ref}, %room ], [ {following.ref}, %feed ]",
-                              f"{key.ref} = phi i64 [ {key0.ref}, %room ], [ {next_key.ref}, %feed ]"]
+        b.lines[slot:slot] = [
+            f"{index.ref} = phi i64 [ {first.ref}, %room ], [ {following.ref}, %feed ]",
+            f"{key.ref} = phi i64 [ {key0.ref}, %room ], [ {next_key.ref}, %feed ]",
+        ]
         b.branch_if(b.icmp_unsigned("<=", next_key, self.now), "feed", "fed")
         b.label("fed")
         b.store(following, p.header("event_index"))
@@ -148,7 +150,10 @@ class ColdPath:
     def _compare(self) -> None:
         """Go to ``jump`` if nothing has changed since the copy, else to ``busy``."""
         b = self.b
-        groups = [(*place, self._differ if part == "values" else self._zero_differs) for (part, _), place in self.lay.groups.items()]
+        groups = [
+            (*place, self._differ if part == "values" else self._zero_differs)
+            for (part, _), place in self.lay.groups.items()
+        ]
         b.label("compare")
         moving = self._restless_differ()
         b.branch_if(self.head.dirty, "busy", "enter0" if groups else "equal")
@@ -171,7 +176,9 @@ class ColdPath:
             self.p.store(offset + self.shift, now)
         return differ
 
-    def _each_word(self, label: str, came: str, first: int, count: int, body: Callable[[Value, Value], Value | None], leave: str) -> None:
+    def _each_word(
+        self, label: str, came: str, first: int, count: int, body: Callable[[Value, Value], Value | None], leave: str
+    ) -> None:
         """A loop over state words; ``body`` gets the addresses of a word and its copy, and may say when to go to ``busy``."""
         b = self.b
         if not count:
@@ -223,15 +230,19 @@ class ColdPath:
         b, head, lay = self.b, self.head, self.lay
         b.label("jump")
         alone = len(self.beats) == 1
-        ticked = [I1(1) if alone else b.icmp_unsigned("!=", done, self.p.load(offset, 64))
-                  for done, offset in zip(head.done, lay.seen_done, strict=True)]
+        ticked = [
+            I1(1) if alone else b.icmp_unsigned("!=", done, self.p.load(offset, 64))
+            for done, offset in zip(head.done, lay.seen_done, strict=True)
+        ]
         counts = [self.p.load(offset, 64) for offset in lay.timers]
         until = limit
         for c, bit in enumerate(ticked):
             until = self._min(until, b.select(bit, self._first_expiry(c, counts), head.edge[c]))
         skips = [b.select(bit, self._edges_before(c, until), I64(0)) for c, bit in enumerate(ticked)]
         for offset, count, timer in zip(lay.timers, counts, self.net.timers, strict=True):
-            self.p.store(offset, b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {count.ref}, i64 {skips[timer.clock].ref})"))
+            self.p.store(
+                offset, b.put(I64, f"call i64 @llvm.usub.sat.i64(i64 {count.ref}, i64 {skips[timer.clock].ref})")
+            )
         now = I64(NEVER)
         everyone = I1(1)
         for c, (skip, bit) in enumerate(zip(skips, ticked, strict=True)):
@@ -305,4 +316,7 @@ class ColdPath:
         product = b.mul(b.add(b.zext(done, WIDE), WIDE(1)), WIDE(beat.num))
         time = b.udiv(product, WIDE(beat.den))
         rest = b.trunc(b.sub(product, b.mul(time, WIDE(beat.den))), I64)
-        return (b.select(none, self.head.edge[clock], b.trunc(time, I64)), b.select(none, self.head.fraction[clock], rest))
+        return (
+            b.select(none, self.head.edge[clock], b.trunc(time, I64)),
+            b.select(none, self.head.fraction[clock], rest),
+        )

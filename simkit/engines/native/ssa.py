@@ -32,6 +32,7 @@ class Ssa:
 
     def renamed(self, name: Callable[[], str]) -> Ssa:
         """The same types under new names."""
+
         def fresh(value: Value) -> Value:
             return Value(value.type, name())
 

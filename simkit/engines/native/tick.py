@@ -31,7 +31,9 @@ class ClockTick:
         b, c = self.b, self.clock
         b.label(f"test{c}")
         alone = len(self.net.clocks) == 1
-        b.branch(f"eval{c}") if alone else b.branch_if(b.icmp_unsigned("==", self.head.edge[c], self.now), f"eval{c}", f"join{c}")
+        b.branch(f"eval{c}") if alone else b.branch_if(
+            b.icmp_unsigned("==", self.head.edge[c], self.now), f"eval{c}", f"join{c}"
+        )
         b.label(f"eval{c}")
         order = needed(self.net, self._roots())
         self.stored: set[int] = set()
@@ -63,7 +65,11 @@ class ClockTick:
     def _roots(self) -> list[int]:
         roots = [s.node for _, _, s in self.p.recorded if s.clock == self.clock]
         roots += [r.next for _, r in self._mine("regs") if not r.cross]
-        for part, names in (("timers", ("load", "value")), ("reads", ("addr", "enable")), ("writes", ("addr", "data", "enable"))):
+        for part, names in (
+            ("timers", ("load", "value")),
+            ("reads", ("addr", "enable")),
+            ("writes", ("addr", "data", "enable")),
+        ):
             roots += [getattr(item, name) for _, item in self._mine(part) for name in names]
         return roots
 

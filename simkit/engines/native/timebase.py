@@ -60,5 +60,7 @@ def counts_ticks(netlist: Netlist) -> bool:
 def end_of(beat: Beat, last: int) -> int:
     """The first time that lies after edge ``last``; :class:`EngineFault` if the engine cannot count so far."""
     if last >= NEVER or (last + 1) * beat.num // beat.den >= NEVER - 1:
-        raise EngineFault("a run may not go beyond 2**62 ticks, or picoseconds where there are several clocks (53 days)")
+        raise EngineFault(
+            "a run may not go beyond 2**62 ticks, or picoseconds where there are several clocks (53 days)"
+        )
     return beat.edge(last) + 1
