@@ -5,11 +5,8 @@
 
 from __future__ import annotations
 
-import ast
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any, NoReturn
+from typing import Any
 
 from ..netlist import BIT, Clock, Endpoint, Input, Loc, Loop, Mem, Netlist, Output, Read, Timer, Type, Write, make
 from ..netlist import check as check_netlist
@@ -18,27 +15,22 @@ from ..netlist.passes import run_passes
 from ..units import Duration
 from . import declare
 from .build import Builder, Refused, Value
-from .design import Bound, Design, LoopMethod
-from .execute import Executor, State
-from .parts import (
-    COUNT,
-    CROSSING_PS,
+from .channels import (
     AnalogInPart,
     AnalogOutPart,
     DigitalInPart,
-    Drive,
     HostRegPart,
     InterruptPart,
-    Part,
-    RamPart,
     RegPart,
-    RegsPart,
-    Storage,
     SynchronizerPart,
-    count_up,
 )
+from .design import Bound, Design, LoopMethod, members
+from .execute import Executor, State
+from .loops import LoopInfo, Pause, asked, narrow, refuse_head
+from .memories import RamPart, RegsPart
+from .parts import COUNT, CROSSING_PS, Drive, Part, Storage, count_up
 from .queues import QueuePart, StreamPart
-from .source import HardwareError, code_of, fitting, shown
+from .source import HardwareError, fitting, shown
 from .things import describe
 from .touch import touched
 
@@ -60,87 +52,6 @@ PARTS: dict[type, type[Part]] = {
     declare.Handshake: QueuePart,
     declare.HostStream: StreamPart,
 }
-
-
-@dataclass(eq=False)
-class LoopInfo:
-    """A loop of one particular design: ``clock`` is an index, ``period`` in ticks (0: none)."""
-
-    name: str
-    kind: str
-    design: Any
-    method: LoopMethod
-    clock: int = 0
-    period: int = 0
-    start: int | None = None  # bit: a multiple of the period
-    late: Storage | None = None
-    pause: Pause | None = None
-
-
-class Pause:
-    """The down-counter that a loop's ``wait`` uses; as wide as its longest wait, which is known at the end."""
-
-    WIDE = make("unsigned", 62)
-
-    def __init__(self, circuit: Circuit, loop: LoopInfo) -> None:
-        b = circuit.b
-        self.index = len(circuit.netlist.timers)
-        circuit.netlist.timers.append(Timer(f"{loop.name}.timer", 1, 0, loop.clock, 0, 0, b.loc))
-        self.expired = b.add("expired", (), BIT, self.index)
-        self.loads = Drive(f"{loop.name} timer", BIT, b.zero)
-        self.count = Drive(f"{loop.name} timer count", self.WIDE, b.const(0, self.WIDE))
-        self.width = 1
-
-    def load(self, ex: Executor, count: Value) -> None:
-        """Count down from ``count``; zero is reached that many ticks after the next one."""
-        self.width = max(self.width, count.type.width)
-        ex.drive(self.count, ex.b.add("wrap", (count.node,), self.WIDE))
-        ex.drive(self.loads, ex.b.one)
-
-    def finish(self, circuit: Circuit) -> None:
-        timer = circuit.netlist.timers[self.index]
-        kind = make("unsigned", self.width)
-        timer.width = self.width
-        timer.load = circuit.total(self.loads)
-        timer.value = narrow(circuit.b, circuit.total(self.count), kind)
-
-
-def refuse_head(loop: LoopInfo, why: str, instead: str) -> NoReturn:
-    """Refuse what stands in a loop's decorator."""
-    code = code_of(loop.method.function)
-    code.refuse(next((d for d in code.tree.decorator_list if isinstance(d, ast.Call)), code.tree), why, instead)
-
-
-def asked(loop: LoopInfo, what: str, function: Callable[[Any], Any]) -> Any:
-    """What a decorator's function gives for a loop's design."""
-    try:
-        return function(loop.design)
-    except Exception as error:  # noqa: BLE001 - the learner's own function: whatever it raises is reported at this line
-        text = f"{type(error).__name__}: {error}".removesuffix(".")
-        refuse_head(loop, f"the {what} of {loop.name} could not be worked out: {text}.", "It is asked with the design.")
-
-
-def narrow(b: Builder, node: int, kind: Type) -> int:
-    """A tree of multiplexers over values that fit ``kind``, rebuilt in that type.
-
-    Its parts are shared, so each is rebuilt once: one call for each way through it would double with every multiplexer.
-    """
-    nodes = b.netlist.nodes
-    reached, waiting = {node}, [node]
-    while waiting:
-        found = nodes[waiting.pop()]
-        inner = [arg for arg in found.args[1:] if arg not in reached] if found.op == "mux" else []
-        reached.update(inner)
-        waiting.extend(inner)
-    made: dict[int, int] = {}
-    for index in sorted(reached):  # arguments stand before what uses them
-        found = nodes[index]
-        if found.op == "mux":
-            condition, yes, no = found.args
-            made[index] = b.choose(condition, made[yes], made[no], kind)
-        else:
-            made[index] = b.add("wrap", found.args if found.op == "wrap" else (index,), kind)
-    return made[node]
 
 
 class Circuit:
@@ -220,7 +131,7 @@ class Circuit:
             return
         seen.add(id(design))
         children: list[tuple[str, Design]] = []
-        for name, item in _members(design):
+        for name, item in members(design):
             if isinstance(item, declare.Declared):
                 self._declare(item, prefix + name)
             elif isinstance(item, LoopMethod):
@@ -505,35 +416,6 @@ def _part_class(declared: declare.Declared) -> type[Part]:
     if isinstance(declared, declare.HostReg):
         return HostRegPart if declared.access == "rw" else RegPart
     return next(PARTS[kind] for kind in type(declared).__mro__ if kind in PARTS)
-
-
-def _members(design: Design) -> Iterator[tuple[str, Any]]:
-    """Attributes of a design in the order they were written, class first; lists and dicts give ``name[i]``."""
-    names: dict[str, None] = {}
-    for cls in reversed(type(design).__mro__):
-        names.update(dict.fromkeys(name for name in vars(cls) if not name.startswith("__")))
-    for name in names:
-        item = getattr(type(design), name, None)
-        if isinstance(item, declare.Declared) and name not in vars(design):
-            yield name, getattr(design, name)
-        elif isinstance(item, LoopMethod):
-            yield name, item
-        elif name not in vars(design):
-            yield from _items(name, item)
-    for name, item in list(vars(design).items()):
-        if name != "_declared":
-            yield from _items(name, item)
-
-
-def _items(name: str, item: Any) -> Iterator[tuple[str, Any]]:
-    if isinstance(item, declare.Declared | Design):
-        yield name, item
-    elif isinstance(item, list | tuple):
-        for i, part in enumerate(item):
-            yield from _items(f"{name}[{i}]", part)
-    elif isinstance(item, dict):
-        for key, part in item.items():
-            yield from _items(f"{name}[{key}]", part)
 
 
 def compile_design(design: Design | type[Design]) -> Netlist:

@@ -12,8 +12,9 @@ from typing import Any
 from ..netlist import Netlist, Type
 from . import circuit, declare
 from .build import Refused, Value
+from .channels import RegPart
 from .design import Design
-from .parts import Part, RegPart
+from .parts import Part
 
 
 class Core(Design):

@@ -1,6 +1,7 @@
 """What a design is made of: declarations, written as class attributes or made in ``__init__``.
 
-A declaration holds parameters only.  What it turns into stands in :mod:`simkit.lang.parts`.
+A declaration holds parameters only.  What it turns into stands in
+:mod:`~simkit.lang.channels`, :mod:`~simkit.lang.memories` and :mod:`~simkit.lang.queues`.
 """
 
 from __future__ import annotations

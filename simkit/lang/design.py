@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from types import FunctionType
 from typing import Any
 
@@ -139,3 +139,32 @@ class DesignType(type):
 
 class Design(metaclass=DesignType):
     """Base class of every design: declarations as attributes, loops as methods."""
+
+
+def members(design: Design) -> Iterator[tuple[str, Any]]:
+    """Attributes of a design in the order they were written, class first; lists and dicts give ``name[i]``."""
+    names: dict[str, None] = {}
+    for cls in reversed(type(design).__mro__):
+        names.update(dict.fromkeys(name for name in vars(cls) if not name.startswith("__")))
+    for name in names:
+        item = getattr(type(design), name, None)
+        if isinstance(item, Declared) and name not in vars(design):
+            yield name, getattr(design, name)
+        elif isinstance(item, LoopMethod):
+            yield name, item
+        elif name not in vars(design):
+            yield from _items(name, item)
+    for name, item in list(vars(design).items()):
+        if name != "_declared":
+            yield from _items(name, item)
+
+
+def _items(name: str, item: Any) -> Iterator[tuple[str, Any]]:
+    if isinstance(item, Declared | Design):
+        yield name, item
+    elif isinstance(item, list | tuple):
+        for i, part in enumerate(item):
+            yield from _items(f"{name}[{i}]", part)
+    elif isinstance(item, dict):
+        for key, part in item.items():
+            yield from _items(f"{name}[{key}]", part)

@@ -22,14 +22,16 @@ from .build import Refused, Value
 from .constants import Constant, typed
 from .declare import Declared
 from .design import Bound, Combinational, Design, LoopMethod, Method, Operation
+from .memories import RegsPart
 from .parts import Part, Storage
 from .things import Condition, PartMethod, Unusable, contains_signal, describe, is_signal, uncalled
 
 if TYPE_CHECKING:
     from .build import Builder
-    from .circuit import Circuit, LoopInfo
+    from .circuit import Circuit
     from .env import Env, Frame
     from .execute import Executor
+    from .loops import LoopInfo
 
 BINARY = {
     ast.Add: "+",
@@ -447,8 +449,6 @@ class Evaluator:
 
     def iterable(self, x: Any) -> list[Any]:
         """The elements of something known when the design is built."""
-        from .parts import RegsPart
-
         if isinstance(x, RegsPart):
             return list(x.items)
         if is_signal(x) or not isinstance(x, Iterable) or isinstance(x, str | bytes):

@@ -39,7 +39,8 @@ from .source import HardwareError, code_of
 from .things import Condition, Unusable, describe, is_signal, uncalled
 
 if TYPE_CHECKING:
-    from .circuit import Circuit, LoopInfo
+    from .circuit import Circuit
+    from .loops import LoopInfo
 
 MAX_STATES = 20_000
 MAX_COPIES = 300_000
