@@ -222,11 +222,3 @@ def _code_of(function: FunctionType, key: object) -> Code:
 def code_of(function: FunctionType) -> Code:
     """The :class:`Code` of a function, parsed once for each state of its file."""
     return _code_of(function, function.__code__)
-
-
-def located(code: Code, node: ast.AST, action: Callable[..., Any], *args: Any, **options: Any) -> Any:
-    """Call ``action``; a rule it finds broken is reported at ``node``."""
-    try:
-        return action(*args, **options)
-    except Refused as error:
-        code.refuse(node, error.why, error.instead)
