@@ -34,6 +34,7 @@ from .find import load_lab
 from .friendly import install as _install
 from .identity import learner
 from .judging import Answer, KitFault, collect, judge
+from .look import seen
 from .model import (
     AnswerFault,
     AuthorError,
@@ -74,6 +75,7 @@ __all__ = [
     "overview",
     "parameters",
     "predict",
+    "seen",
     "solution",
     "use_lab",
 ]

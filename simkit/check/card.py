@@ -89,7 +89,7 @@ def figure(look: Look) -> Any:
         [_row(strip) for strip in look.strips],
         look.start,
         look.stop,
-        ("tick", "us"),
+        ("tick", _unit(look.stop)),
         tick_s=25e-9,
         marks=[(look.tick, "look here")],
         names=("yours", "expected"),
@@ -97,21 +97,28 @@ def figure(look: Look) -> Any:
     )
 
 
+def _unit(ticks: int) -> str:
+    """The unit of time that keeps the axis' numbers short."""
+    return "us" if ticks < 400_000 else "ms" if ticks < 400_000_000 else "s"
+
+
 def _row(strip: Any) -> Any:
     import numpy as np
 
     from ..engines.api import Trace
     from ..netlist.types import parse
-    from ..view.rows import Bus, Level
+    from ..view.rows import Bus, Curve, Level
 
     def trace(pairs: Sequence[tuple[int, int]]) -> Trace:
         return Trace(strip.name, np.array([tick for tick, _ in pairs]), np.array([value for _, value in pairs]))
 
     kind = parse(strip.type)
     expected = trace(strip.expected) if strip.expected else None
+    if strip.curve:
+        return Curve(trace(strip.changes), expected=expected, type=kind)
     if kind.width == 1:
         return Level(trace(strip.changes), expected=expected)
-    return Bus(trace(strip.changes), expected=expected, type=kind)
+    return Bus(trace(strip.changes), expected=expected, type=kind, base=strip.base)
 
 
 def _safe(text: str) -> str:

@@ -108,10 +108,13 @@ def judge(
 
 def _look(result: Result, restored: Any, runs: list[Any], before: dict[int, int]) -> Look | None:
     """Where a failure can be seen: where the judge says, else a moment of a run of the learner's own design."""
-    if result.passed:
+    if result.passed or result.look is False:
         return None
+    found = result.look() if callable(result.look) else result.look
+    if isinstance(found, Look):
+        return found
     own = list(restored.values()) if isinstance(restored, dict) else [restored]
-    return result.look or choose(result, [run for run in runs if any(run.given is part for part in own)], before)
+    return choose(result, [run for run in runs if any(run.given is part for part in own)], before)
 
 
 def _take(exercise: Exercise, results: dict[str, Result], result: Result, look: Look | None) -> None:

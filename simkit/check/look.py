@@ -27,12 +27,17 @@ Expected = Trace | Sequence[tuple[int, int]]
 
 @dataclass(frozen=True)
 class Strip:
-    """One signal in the window: raw values, each held from its tick on.  ``expected`` is empty where nothing is known."""
+    """One signal in the window: raw values, each held from its tick on.  ``expected`` is empty where nothing is known.
+
+    ``curve`` draws it as a curve with a scale; ``base`` is how a value is written: ``number``, ``hex`` or ``bin``.
+    """
 
     name: str
     type: str
     changes: tuple[tuple[int, int], ...]
     expected: tuple[tuple[int, int], ...] = ()
+    curve: bool = False
+    base: str = "number"
 
 
 @dataclass(frozen=True)
@@ -51,7 +56,7 @@ class Look:
         if plain is None or isinstance(plain, Look):
             return plain
         strips = tuple(
-            Strip(one["name"], one["type"], _pairs(one["changes"]), _pairs(one["expected"])) for one in plain["strips"]
+            Strip(**{**one, "changes": _pairs(one["changes"]), "expected": _pairs(one["expected"])}) for one in plain["strips"]
         )
         return cls(plain["tick"], plain["start"], plain["stop"], strips, plain["note"])
 
@@ -71,8 +76,8 @@ def _words(strip: Strip, tick: int) -> str:
 
     kind = parse(strip.type)
     now, wanted = held(strip.changes, tick), held(strip.expected, tick)
-    text = f"{strip.name} is {'not known' if now is None else value_text(now, kind)}"
-    return text if wanted in (None, now) else f"{text}, expected {value_text(wanted, kind)}"
+    text = f"{strip.name} is {'not known' if now is None else value_text(now, kind, strip.base)}"
+    return text if wanted in (None, now) else f"{text}, expected {value_text(wanted, kind, strip.base)}"
 
 
 def held(changes: Sequence[tuple[int, int]], tick: int) -> int | None:
@@ -108,6 +113,54 @@ def look_at(
         for name in (*driven, *names[:MOST_ROWS])
     ]
     return Look(tick, start, stop, tuple(strips), note)
+
+
+def seen(
+    rows: Mapping[str, Expected | tuple[Expected, Expected]],
+    *,
+    at: int | None = None,
+    around: Sequence[int] = (),
+    types: Mapping[str, str] | None = None,
+    curves: Sequence[str] = (),
+    base: str = "number",
+    note: str = "",
+) -> Look | None:
+    """A look at anything that happened tick by tick, for a judge whose run is none of :func:`drive`.
+
+    Parameters
+    ----------
+    rows : for a name, what happened (a trace or ``[(tick, value), ...]``), or that and what is expected
+    at : the tick to look at; None: the first in which a row differs from what is expected
+    around : ticks that the window holds: with two of them the window is theirs; without, it holds all
+    types : for a name the type of its raw values; 64 bits with a sign without
+    curves : names to draw as curves with a scale
+    base : how values are written: ``number``, ``hex`` or ``bin``
+
+    Gives None if nothing happened, or nothing differs.
+    """
+    kinds = types or {}
+    pairs = {name: row if isinstance(row, tuple) else (row, None) for name, row in rows.items()}
+    traces = {name: _as_trace(name, row[0]) for name, row in pairs.items()}
+    wanted = {name: _as_trace(name, row[1]) for name, row in pairs.items() if row[1] is not None}
+    every = [trace for trace in (*traces.values(), *wanted.values()) if len(trace.ticks)]
+    last = max((int(trace.ticks[-1]) for trace in every), default=0) + 1
+    tick = _first_difference(traces, wanted, last) if at is None else int(at)
+    if tick is None or not every:
+        return None
+    start, stop = (min(around), max(around) + 1) if around else (min(int(t.ticks[0]) for t in every), last)
+    start, stop = min(start, tick), max(stop, tick + 1)
+    strips = tuple(
+        Strip(
+            name,
+            kinds.get(name, "signed(64)"),
+            _cut(trace, start, stop),
+            _cut(wanted.get(name), start, stop),
+            name in curves,
+            base if kinds.get(name) != "bit" else "number",
+        )
+        for name, trace in list(traces.items())[:MOST_ROWS]
+    )
+    return Look(tick, start, stop, strips, note)
 
 
 def _as_trace(name: str, given: Expected) -> Trace:

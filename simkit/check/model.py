@@ -74,8 +74,10 @@ class Result:
 
     ``measured`` and ``wanted`` are plain values (number, text, bool or None); ``wanted`` may be text such as
     ``"40 ± 1"``, and None where it would give the answer away.  ``hint`` names the hint for *this* failure; empty
-    means the criterion's own.  ``look`` says where to see the failure (:meth:`Played.look`); without it the check
-    chooses a moment of the last run that was looked at.
+    means the criterion's own.  ``look`` says where to see the failure (:meth:`Played.look`, :func:`~simkit.check.seen`),
+    or is a function that does: it is called only where a learner's check fails, so it may run the design once more.
+    Without it, or where it gives None, the check chooses a moment of the last run that was looked at; False: there is no
+    moment that shows it.
     """
 
     name: str
@@ -84,7 +86,7 @@ class Result:
     wanted: Any = None
     unit: str = ""
     hint: str = ""
-    look: Look | None = field(default=None, compare=False)
+    look: Look | Callable[[], Look | None] | bool | None = field(default=None, compare=False)
 
 
 Judge = Callable[[Any, "Parameters", int], Iterable[Result]]

@@ -60,8 +60,11 @@ def _same_value(result: Result, asked: Sequence[Question]) -> Question | None:
     """The latest question whose answer is the measured value, or in a text a number that is not the one that is wanted."""
     for value in _wrong_numbers(result.measured, result.wanted):
         for run, name, tick in reversed(asked):
-            if tick is not None and run._trace(name).at(tick) == value:
+            trace = run._trace(name)
+            if tick is not None and trace.at(tick) == value:
                 return run, name, tick
+            if tick is None and value in trace.values[1:]:
+                return run, name, int(trace.ticks[1:][trace.values[1:] == value][-1])
     return None
 
 

@@ -4,8 +4,22 @@ import json
 import re
 
 from simkit import Design, DigitalIn, DigitalOut, clocked, compile_design, sequenced, wait
-from simkit.check import Answer, Criterion, Exercise, Hint, Lab, Result, Verdict, answers, check, drive, judge, use_lab
-from simkit.check.card import bundle, page
+from simkit.check import (
+    Answer,
+    Criterion,
+    Exercise,
+    Hint,
+    Lab,
+    Result,
+    Verdict,
+    answers,
+    check,
+    drive,
+    judge,
+    seen,
+    use_lab,
+)
+from simkit.check.card import bundle, figure, page
 
 
 class Blink(Design):
@@ -178,3 +192,42 @@ def test_an_answer_that_never_changes_and_one_that_starts_wrong():
         yield Result("p", False, 0, 1, look=look or run.look("lamp", at=49))
 
     assert verdict_on(judging, design=Follow).lines[0].look.tick == 0
+
+
+def test_a_judge_shows_what_was_not_driven_tick_by_tick_and_only_where_a_learner_fails():
+    """The look is asked for by a call, which neither a passed criterion nor a grader makes."""
+    asked = []
+
+    def where():
+        asked.append(1)
+        return seen({"words": ([(0, 7), (5, 9)], [(0, 7), (5, 255)])}, types={"words": "unsigned(8)"}, base="hex")
+
+    for passed, tell, calls in ((True, True, 0), (False, False, 0), (False, True, 1)):
+        verdict = verdict_on(lambda *_: [Result("p", passed, look=where)], tell)  # noqa: B023
+        assert len(asked) == calls
+    assert verdict.lines[0].look.text() == "tick 5: words is 0x09, expected 0xFF"
+    assert "yours and expected first differ in tick 5" in page(verdict)
+    assert Verdict.from_plain(json.loads(json.dumps(verdict.as_plain()))).lines[0].look == verdict.lines[0].look
+
+
+def test_a_curve_and_a_window_of_the_judges_own():
+    look = seen({"speed": ([(0, 0), (50, 80), (99, 90)], [(0, 0), (50, 81)])}, at=50, around=(40, 60), curves=["speed"])
+    assert (look.start, look.stop, look.strips[0].changes) == (40, 61, ((40, 0), (50, 80)))
+    assert "speed (curve)" in figure(look).alt
+    assert seen({"speed": ([(0, 1)], [(0, 1)])}) is None and seen({"speed": []}, at=3) is None
+
+
+def test_no_moment_where_the_judge_says_that_none_shows_it():
+    def judging(netlist, mine, seed):
+        yield Result("p", False, drive(netlist, 50).at("lamp", 33), 1, look=False)
+
+    assert verdict_on(judging).lines[0].look is None
+
+
+def test_the_moment_is_the_last_change_to_the_measured_value_where_all_changes_were_asked_for():
+    """Blink's lamp is 1 from tick 1, 19, 37, 55, ... on, the last time in 100 ticks from 91."""
+
+    def judging(netlist, mine, seed):
+        yield Result("p", False, int(drive(netlist, 100).trace("lamp").values[-1]), 0)
+
+    assert verdict_on(judging).lines[0].look.tick == 91
