@@ -229,17 +229,31 @@ def judge_trigger(netlist, mine, seed):
     short, lasting = fires(netlist, LINES, mine.overlap), fires(netlist, LINES, LONG)
     ever = len(lasting.changes("lamp 2", 1)) > 0
     yield Result("three", len(short.changes("lamp 2", 1)) > 0, "fires" if len(short.changes("lamp 2", 1)) else "silent",
-                 "fires", "", "" if ever else "never")
+                 "fires", "", "" if ever else "never", _fired(short))
     pairs = (LINES[:2], LINES[1:], LINES[::2])
-    bad = [" + ".join(pair) for pair in pairs if len(fires(netlist, pair, mine.overlap).changes("lamp 2", 1))]
-    hint = "" if ever else "never"
-    yield Result("two", ever and not bad, ", ".join(bad) or "silent", "silent", "", hint)
-    apart = len(fires(netlist, LINES, 0, length=10).changes("lamp 2", 1)) > 0
-    yield Result("apart", ever and not apart, "fires" if apart else "silent", "silent", "", "two" if bad else hint)
+    two = {" + ".join(pair): fires(netlist, pair, mine.overlap) for pair in pairs}
+    bad = {name: run for name, run in two.items() if len(run.changes("lamp 2", 1))}
+    hint, never = "" if ever else "never", _fired(lasting)
+    yield Result("two", ever and not bad, ", ".join(bad) or "silent", "silent", "", hint,
+                 _silent(next(iter(bad.values()))) if bad else never)
+    run = fires(netlist, LINES, 0, length=10)
+    apart = len(run.changes("lamp 2", 1)) > 0
+    yield Result("apart", ever and not apart, "fires" if apart else "silent", "silent", "", "two" if bad else hint,
+                 _silent(run) if apart else never)
     late = int(lasting.changes("lamp 2", 1)[0]) - 140 if ever else None
-    yield Result("soon", ever and late <= 6, late, "at most 6", "ticks", hint)
+    yield Result("soon", ever and late <= 6, late, "at most 6", "ticks", hint, never)
     held = lasting.at("lamp 2", 140 + LONG + 150)
-    yield Result("held", held == 1, held, 1, "", hint)
+    yield Result("held", held == 1, held, 1, "", hint, never)
+
+
+def _fired(run):
+    """A look at a lamp that should come on when the last line has, and stay on."""
+    return lambda: run.look(expected={"lamp 2": [(0, 0), (140 + 3, 1)]}, around=(95, 165))
+
+
+def _silent(run):
+    """A look at a lamp that should stay dark."""
+    return lambda: run.look(expected={"lamp 2": [(0, 0)]}, around=(95, 165))
 
 
 # --- 02-e: stop, reset, reload ---
@@ -341,7 +355,8 @@ def _stop(netlist, step, slope):
     hint = "goes_on_counting" if held != before else "lost" if held < run.at("total", 195) else ""
     waiting = drive(netlist, 100).at("total", 90)
     right = before == held > 0 and through - after == 10 * slope and waiting == 0
-    return Result("stop", right, f"{before}, then {held}", "the same, and more than 0", "", hint)
+    return Result("stop", right, f"{before}, then {held}", "the same, and more than 0", "", hint,
+                  lambda: run.look("total", at=202, around=(196, 304), note="go is 0 from tick 200 to 300: total must stand"))
 
 
 # --- 02-h: read the build report ---

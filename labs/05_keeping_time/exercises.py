@@ -97,11 +97,18 @@ def judge_steady(netlist, mine, seed):
     yield Result("period", all_equal(off, mine.period), spread(off), mine.period, "ticks", hint,
                  look=short.look(expected={"lamp": short.paced("lamp", mine.period)}))
     same = all_equal(on, off[0]) if len(off) else False
-    yield Result("steady", same, spread(on), spread(off), "ticks", look=long.look(expected={"lamp": short}))
+    yield Result("steady", same, spread(on), spread(off), "ticks",
+                 look=lambda: long.look(expected={"lamp": short}) or long.look(expected={"lamp": long.paced("lamp", mine.period)}))
     worked = [_high(run, "lamp 2") for run in runs]
     right = all_equal(worked[0], mine.short) and all_equal(worked[1], mine.long)
     shown = f"{spread(worked[0])} and {spread(worked[1])}"
-    yield Result("work", right, shown, f"{mine.short} and {mine.long}", "ticks")
+    yield Result("work", right, shown, f"{mine.short} and {mine.long}", "ticks", look=lambda: _work(short, mine.short, mine.period)
+                 or _work(long, mine.long, mine.period))
+
+
+def _work(run, work, period):
+    """Where lamp 2 is not on for ``work`` ticks of each period."""
+    return run.look(expected={"lamp 2": run.paced("lamp 2", work, period - work)})
 
 
 def _why_gap(gaps, mine):
@@ -305,7 +312,14 @@ def _first(netlist, run, edges, limit):
     idle = drive(netlist, 3 * limit, [(10, "limit", limit)])
     alone = _ever(idle, "turning", 0, 3 * limit - 1)
     shown = "a reading without any pulse" if alone else "a reading after one edge" if early else "none"
-    return Result("first", not early and not alone, shown, "no reading before the second edge")
+    look = lambda: (_no_reading(idle, 3 * limit) if alone else _no_reading(run, int(edges[1]) + 3))  # noqa: E731
+    return Result("first", not early and not alone, shown, "no reading before the second edge", look=look)
+
+
+def _no_reading(run, until):
+    trace = run.trace("turning")
+    own = [(int(t), int(v)) for t, v in zip(trace.ticks, trace.values, strict=True) if t > until]
+    return run.look("period", expected={"turning": [(0, 0), (until, trace.at(until)), *own]}, around=(0, until))
 
 
 def _stop(run, last, limit):
@@ -351,13 +365,22 @@ def _with_duty(netlist, duty, n):
 
 
 def _ends(netlist, n, kind):
-    dark = _ever(_with_duty(netlist, 0, n), "lamp", 2 * n, 7 * n - 1)
+    none, full = (_with_duty(netlist, duty, n) for duty in (0, min(n, int(kind.high))))
+    dark, trace = _ever(none, "lamp", 2 * n, 7 * n - 1), full.trace("lamp")
+    look = lambda: _all_of_it(none, 0, n) if dark else _all_of_it(full, 1, n)  # noqa: E731
     if not kind.holds(n):
-        return Result("ends", False, f"duty holds {int(kind.high)} at most", f"0 to {n}", "", "narrow")
-    trace = _with_duty(netlist, n, n).trace("lamp")
+        return Result("ends", False, f"duty holds {int(kind.high)} at most", f"0 to {n}", "", "narrow", look)
     gaps = bool(np.any(trace.values[trace.ticks >= 2 * n] == 0)) or trace.at(2 * n) == 0
     shown = f"duty 0: {'on at times' if dark else 'off'}; duty {n}: {'off at times' if gaps else 'on'}"
-    return Result("ends", not dark and not gaps, shown, f"duty 0: off; duty {n}: on", "", "zero" if dark else "full")
+    return Result("ends", not dark and not gaps, shown, f"duty 0: off; duty {n}: on", "", "zero" if dark else "full", look)
+
+
+def _all_of_it(run, level, n):
+    """Where the lamp does not stay at one level, from the third period on."""
+    trace = run.trace("lamp")
+    before = [(int(t), int(v)) for t, v in zip(trace.ticks, trace.values, strict=True) if t < 2 * n]
+    wrong = next((int(t) for t in run.changes("lamp", 1 - level) if t > 2 * n), None)
+    return run.look(expected={"lamp": [*before, (2 * n, level)]}, at=wrong)
 
 
 # --- 05-h, 05-i: two rates ---

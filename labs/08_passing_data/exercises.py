@@ -372,20 +372,39 @@ def judge_sharing(netlist, mine, seed):
     two = sum(v & (v - 1) != 0 for v in values)
     given = any(values)
     yield Result("one", given and two == 0, f"{two} times more than one" if given else "none", "one at a time", "",
-                 "" if given else "never")
+                 "" if given else "never", lambda: _turns(run, hold))
     lengths = [int(b - a) for a, b, v in zip(grant.ticks[:-1], grant.ticks[1:], values[:-1], strict=True) if v]
     shown = f"{min(lengths)} to {max(lengths)}" if lengths else "none"
-    yield Result("length", bool(lengths) and set(lengths) <= {hold, hold + 1}, shown, f"{hold} or {hold + 1}", "ticks")
+    yield Result("length", bool(lengths) and set(lengths) <= {hold, hold + 1}, shown, f"{hold} or {hold + 1}", "ticks",
+                 look=lambda: _turns(run, hold))
     ticks = [_granted(run, n, 100, 40 * hold) for n in range(4)]
     yield Result("fair", min(ticks) > 0 and min(ticks) >= 0.75 * max(ticks), "/".join(map(str, ticks)),
-                 "equal shares of the ticks")
+                 "equal shares of the ticks", look=lambda: _turns(run, hold))
     lone = drive(netlist, 41 * hold, [(5, "request", 4), (30 * hold, "request", 0)])
     shares = [_granted(lone, n, 100, 30 * hold) for n in range(4)]
     idle = sum(_granted(lone, n, 32 * hold, 41 * hold) for n in range(4))
     part = shares[2] / (30 * hold - 100)
     good = part >= 0.85 and sum(shares) == shares[2] and idle == 0
     yield Result("idle", good, f"{100 * part:.0f} % for it, {sum(shares) - shares[2]} ticks for others, "
-                 f"{idle} ticks after its request", "at least 85 %, 0, 0")
+                 f"{idle} ticks after its request", "at least 85 %, 0, 0", look=lambda: _alone(lone, hold, idle))
+
+
+def _turns(run, hold):
+    """Four requests that last: the first turn given to two, or shorter or longer than ``hold`` ticks; six turns in all."""
+    grant = run.trace("grant")
+    rows = list(zip(grant.ticks.tolist(), grant.values.tolist(), [*grant.ticks[1:].tolist(), run.ticks], strict=True))
+    two = next((a for a, v, b in rows if v & (v - 1)), None)
+    odd = two or next((min(b, a + hold + 1) for a, v, b in rows if v and not hold <= b - a <= hold + 1), 5 + hold)
+    return run.look("grant", at=odd, around=(max(odd - 2 * hold, 0), odd + 4 * hold), note=f"four requests: turns of {hold} ticks each")
+
+
+def _alone(run, hold, idle):
+    """One request: its grant is still there after it ended, or is away for long while it lasts."""
+    if idle:
+        return run.look(expected={"grant": [(0, 4), (30 * hold + 2, 0)]}, at=32 * hold, around=(28 * hold, 34 * hold))
+    grant = run.trace("grant")
+    away = next((int(t) for t, v in zip(grant.ticks, grant.values, strict=True) if v != 4 and t > 20), 100)
+    return run.look("grant", at=away, around=(max(away - 2 * hold, 0), away + 2 * hold), note="2 alone asks for the line: value 4")
 
 
 def _granted(run, n, start, stop):

@@ -5,6 +5,8 @@ Nothing here holds an answer: a check runs the design that it is given, or a sma
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from simkit import Design, DigitalOut, HostReg, bit, compile_design, sequenced
@@ -81,7 +83,8 @@ def judge_together(netlist, mine, seed):
     lag = int(b_1[0] - a_1[0]) if len(a_1) and len(b_1) else None
     early = lag is not None and min(a_1[0], b_1[0]) <= go
     hint = "silent" if lag is None else "early" if early else "one_tick" if 0 < abs(lag - mine.lag) <= 2 else ""
-    yield Result("start", lag == mine.lag and not early, lag, mine.lag, "ticks", hint)
+    yield Result("start", lag == mine.lag and not early, lag, mine.lag, "ticks", hint,
+                 lambda: _apart(run, mine, go, stop) if lag is not None else None)
     gaps = np.concatenate([np.diff(a_1), np.diff(b_1)])
     flashes = _flashes(run, "lamp") | _flashes(run, "lamp 2")
     right = len(gaps) >= 2 * turns - 4 and bool(np.all(gaps == mine.period))
@@ -89,8 +92,30 @@ def judge_together(netlist, mine, seed):
     hint = "length" if right else "one_tick" if len(gaps) and max(abs(gaps - mine.period)) <= 2 else ""
     yield Result("period", right and flashes == {10}, shown, f"{mine.period}, flashes of [10]", "ticks", hint)
     busy = drive(netlist, go + 20 * mine.period, [(0, "switch", 1), (go, "go", 1)])
-    yield _held(busy.changes("lamp", 1), busy.changes("lamp 2", 1), lag)
-    yield _again(a, b, stop, later, lag, mine)
+    held = _held(busy.changes("lamp", 1), busy.changes("lamp 2", 1), lag)
+    yield replace(held, look=lambda: _apart(busy, mine, go, busy.ticks, lag))
+    yield replace(_again(a, b, stop, later, lag, mine), look=lambda: _anew(run, mine, stop, later))
+
+
+def _apart(run, mine, go, until, lag=None):
+    """The first flash before go, or the first of fan B that does not follow one of fan A by the lag."""
+    a, b = run.changes("lamp", 1), run.changes("lamp 2", 1)
+    if len(a) and min(a[0], b[0] if len(b) else a[0]) <= go:
+        return run.look(expected={"lamp": [(0, 0)], "lamp 2": [(0, 0)]}, around=(0, go + 40), note=f"go is 0 until tick {go}")
+    lag = lag or mine.lag
+    due = [int(tick) + lag for tick in a[a < until]]
+    wrong = next((i for i, tick in enumerate(due) if i >= len(b) or b[i] != tick), 0)
+    at = min([*due[wrong : wrong + 1], *(int(tick) for tick in b[wrong : wrong + 1])], default=0)
+    flashes = [row for tick in due for row in ((tick, 1), (tick + 10, 0))]
+    return run.look("lamp", expected={"lamp 2": [(0, 0), *flashes]}, at=at, around=(at - lag - 20, at + 20),
+                    note=f"fan B follows fan A by {lag} ticks")
+
+
+def _anew(run, mine, stop, later):
+    """A flash while stopped, or what comes, or fails to come, when go is 1 again."""
+    late = [int(t) for name in ("lamp", "lamp 2") for t in run.changes(name, 1) if stop + mine.period + 20 < t <= later]
+    at, note = (min(late), "go is 0: no lamp may flash") if late else (later + 20, "go is 1 again: fan A at once, fan B after its lag")
+    return run.look("lamp", "lamp 2", at=at, around=(stop - 20, later + 2 * mine.period), note=note)
 
 
 def _flashes(run, name):

@@ -103,10 +103,10 @@ def look_at(
     if tick is None:
         return None
     start, stop = _window([traces[name] for name in names] + list(wanted.values()), tick, ticks)
-    start, stop = max(min([start, *(one - 2 for one in around)]), 0), min(max([stop, *(one + 2 for one in around)]), ticks + 1)
     length = min((d for name, one in wanted.items() if (d := _differing(traces[name], one, tick, stop))), default=0)
     if length and stop - start > CLOSE * length:  # too short to be seen: closer
         start, stop = max(tick - CLOSE // 4 * length, start), min(tick + CLOSE // 4 * length, stop)
+    start, stop = max(min([start, *(one - 2 for one in around)]), 0), min(max([stop, *(one + 2 for one in around)]), ticks + 1)
     driven = [name for name in traces if name not in names][: max(MOST_ROWS - len(names), 0)]
     strips = [
         Strip(name, str(types[name]), _cut(traces[name], start, stop), _cut(wanted.get(name), start, stop))

@@ -161,10 +161,19 @@ def judge_probe(netlist, mine, seed):
                  f"{warm} open 0; {frost} open 0; {warm} open 0")
     found = f"code {seen[4][0]}, open {seen[4][1]}"
     hint = "never" if not seen[4][1] else "old_flag" if seen[3][0] == TOP and seen[5][0] != again else "code_goes_on"
-    yield Result("open", seen[3:5] == [(warm, 1)] * 2, found, f"code {warm}, open 1", "", hint)
+    burst = [(0, 0), *((100 + APART * i + 1, code) for i, code in enumerate([warm, frost, warm, warm, warm, again, hottest]))]
+    flags = [(0, 0), (100 + 3 * APART + 1, 1), (100 + 5 * APART + 1, 0)]
+    yield Result("open", seen[3:5] == [(warm, 1)] * 2, found, f"code {warm}, open 1", "", hint,
+                 lambda: _probe_look(run, burst, flags, [i for i in (3, 4) if seen[i] != (warm, 1)][0]))
     found = f"code {seen[5][0]}, open {seen[5][1]}"
-    yield Result("mended", seen[5] == (again, 0), found, f"code {again}, open 0")
+    yield Result("mended", seen[5] == (again, 0), found, f"code {again}, open 0", look=lambda: _probe_look(run, burst, flags, 5))
     yield Result("hot", seen[6][1] == seen[5][1], f"open {seen[6][1]}", f"open {seen[5][1]}, as before")
+
+
+def _probe_look(run, codes, flags, sample):
+    """What the design says of a sample, and what it should say."""
+    tick = 100 + APART * sample
+    return run.look(expected={"code": codes, "open": flags}, at=tick + APART - 1, around=(tick - 2 * APART, tick + 2 * APART))
 
 
 # --- 04-f: clipping, counted ---
@@ -236,7 +245,7 @@ def judge_ramp(netlist, mine, seed):
 def _permit(netlist, mine):
     stages = _synchroniser(netlist, "switch")
     if stages < 2:
-        return Result("permit", False, f"{stages} synchroniser registers", "2 or more", "", "sync")
+        return Result("permit", False, f"{stages} synchroniser registers", "2 or more", "", "sync", False)
     never = _taken(netlist, [(0, mine.millivolts, 0)], 80)
     fall = _taken(netlist, [(0, mine.millivolts, 1), (120, mine.millivolts, 0)], 240)
     if fall[119] > 0 and fall[122] == 0 and fall[119] > 4 * mine.step:
