@@ -17,7 +17,7 @@ from simkit.check.collected import answers_of, live_of
 from simkit.check.identity import DEFAULT
 from simkit.check.judging import Answer
 from simkit.check.prints import print_of
-from simkit.check.rebuild import name_of, rebuild
+from simkit.check.rebuild import graded_by_hand, name_of, rebuild
 from simkit.check.run import Cell, Job, Limits, RunResult
 from simkit.check.verdict import MIME
 
@@ -122,19 +122,21 @@ def grade_rebuilt(
 ) -> Graded:
     """Run and judge a rebuilt notebook.
 
-    Cells on which no answer depends are left out, and nothing is drawn, unless a person will grade, too.  The notebook is run
+    Cells on which no answer depends are left out, and nothing is drawn, unless a person will grade a cell of code.  Whoever
+    grades a text sees the pictures that the learner saved (see :func:`~instructor.grading.display.put_outputs`).  The notebook is run
     in full where that might take points off: if a check gives no answer although something was written for it, and if an
     answer earns less than the learner saw (``seen``, by exercise).
     """
     notes = list(notes)
     if numbers != learner:
         notes.append(f"worked with the practice numbers, not with those of {learner}")
-    by_hand = any(_by_hand(cell) for cell in release.cells)
+    by_hand = [index for index, cell in enumerate(rebuilt.cells) if graded_by_hand(cell)]
     cells = code_cells(rebuilt)
-    chosen = cells if by_hand else needed_cells(cells)
+    chosen = needed_cells(cells, by_hand)
+    draw = any(rebuilt.cells[index].cell_type == "code" for index in by_hand)
     call = judges.calling(lab, folder, learner, numbers)
     for tried in (chosen, cells):
-        result = runner.run(Job(tried, str(folder), numbers, limits, show=by_hand), call)
+        result = runner.run(Job(tried, str(folder), numbers, limits, show=draw), call)
         in_full = len(tried) == len(cells)
         if not in_full and not all(_settled(cell, result, rebuilt) for cell in tried if cell.exercise):
             continue
@@ -142,15 +144,10 @@ def grade_rebuilt(
         verdicts = judges.judge(lab, folder, answers, learner, numbers, live_of(tried, result))
         if in_full or not _less_than(seen or {}, verdicts):
             break
-    put_outputs(rebuilt, result.outputs)
+    put_outputs(rebuilt, result.outputs, keep=bool(by_hand) and not draw)
     graded = _finished(rebuilt, release, verdicts, [*notes, *result.notes])
     graded.prints = {name: print_of(lab[name], answer) for name, answer in answers.items()}
     return graded
-
-
-def _by_hand(cell: Any) -> bool:
-    marked = cell.metadata.get("nbgrader", {})
-    return bool(marked.get("grade") and marked.get("solution"))
 
 
 def _less_than(seen: Mapping[str, float], verdicts: Mapping[str, Verdict]) -> bool:

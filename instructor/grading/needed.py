@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import ast
 import symtable
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -35,9 +35,12 @@ OPAQUE = {
     "inspect",
     "ctypes",
     "threading",
-    "random",
     "environ",
 }
+
+# Modules with a state of their own, which any of their functions may change.  A plain ``import`` of one can be followed like
+# any other thing that changes; under another name, or inside something else, it cannot.
+STATEFUL = {"random"}
 
 
 COMPOUND = ast.If | ast.For | ast.While | ast.With
@@ -77,8 +80,11 @@ class Names:
 DRAWN = "drawn"  # simkit.view's mark of a function that only draws
 
 
-def needed_cells(cells: Sequence[Cell]) -> list[Cell]:
-    """The cells on which a check may depend, in order; all of them if one cannot be seen through."""
+def needed_cells(cells: Sequence[Cell], read: Collection[int] = ()) -> list[Cell]:
+    """The cells on which a check may depend, in order; all of them if one cannot be seen through.
+
+    ``read`` are indices of cells whose output a person will read: they are needed as checks are.
+    """
     names = {cell.index: names_of(cell.source) for cell in cells}
     if any(found.opaque for found in names.values()):
         return list(cells)
@@ -90,11 +96,11 @@ def needed_cells(cells: Sequence[Cell]) -> list[Cell]:
     kept = []
     for cell in reversed(cells):
         found = names[cell.index]
-        read = _read_later(found.uses, code, made_of)
+        later = _read_later(found.uses, code, made_of)
         given = {name for function, changed in found.shows.items() if function not in drawn for name in changed}
         changed = _everything_behind(found.changes | given | (found.uses & set(code)) - drawn, code, made_of)
-        if cell.exercise or (found.binds | (changed & loose)) & wanted:
-            wanted = (wanted - found.sets) | found.uses | (read - found.sets)
+        if cell.exercise or cell.index in read or (found.binds | (changed & loose)) & wanted:
+            wanted = (wanted - found.sets) | found.uses | (later - found.sets)
             kept.append(cell)
     return kept[::-1]
 
@@ -206,9 +212,9 @@ def _take(statement: ast.stmt, found: Names) -> None:
         for name in binds:  # bound otherwise, too: not plainly a number
             found.values.setdefault(name, []).append(_UNKNOWN)
     found.binds |= binds
-    if isinstance(statement, FIXED):
-        found.fixed |= binds
-    found.sets |= sets
+    if not _stateful(statement):  # which gives no new module
+        found.fixed |= binds if isinstance(statement, FIXED) else set()
+        found.sets |= sets
 
 
 def _exposed(statement: ast.stmt) -> tuple[set[str], set[str]]:
@@ -262,10 +268,18 @@ _UNKNOWN = ast.List([], ast.Load())  # stands for a value that can be changed
 
 def _take_value(statement: ast.Assign, found: Names) -> None:
     for target in statement.targets:
-        for part in ast.walk(target):
-            if isinstance(part, ast.Name):
-                value = statement.value if part is target else _UNKNOWN
-                found.values.setdefault(part.id, []).append(value)
+        for part, value in _pairs(target, statement.value):
+            for inner in ast.walk(part):
+                if isinstance(inner, ast.Name):
+                    found.values.setdefault(inner.id, []).append(value if inner is part else _UNKNOWN)
+
+
+def _pairs(target: ast.expr, value: ast.expr) -> list[tuple[ast.expr, ast.expr]]:
+    """Each target with its own value, where a row of targets gets a row of as many values."""
+    if _is_plain(target) and isinstance(target, ast.Tuple) and isinstance(value, ast.Tuple | ast.List):
+        if len(target.elts) == len(value.elts) and not any(isinstance(item, ast.Starred) for item in value.elts):
+            return list(zip(target.elts, value.elts, strict=True))
+    return [(target, value)]
 
 
 def _scope(statement: ast.stmt, found: Names) -> tuple[set[str], set[str]]:
@@ -285,17 +299,25 @@ def _scope(statement: ast.stmt, found: Names) -> tuple[set[str], set[str]]:
             if symbol.is_global():
                 uses.add(symbol.get_name())
                 found.opaque = found.opaque or symbol.is_declared_global()
-    found.opaque = found.opaque or any(_hides(node) for node in ast.walk(statement))
+    inside = (node for node in ast.walk(statement) if not (node is statement and _stateful(statement)))
+    found.opaque = found.opaque or any(_hides(node) for node in inside)
     return uses, binds
 
 
 def _hides(node: ast.AST) -> bool:
     """True for syntax after which names can no longer be followed."""
     if isinstance(node, ast.Import):
-        return any(alias.name.split(".")[0] in OPAQUE for alias in node.names)
+        return any(alias.name.split(".")[0] in OPAQUE | STATEFUL for alias in node.names)
     if isinstance(node, ast.ImportFrom):
-        return node.names[0].name == "*" or (node.module or "").split(".")[0] in OPAQUE
+        return node.names[0].name == "*" or (node.module or "").split(".")[0] in OPAQUE | STATEFUL
     return isinstance(node, ast.Delete)
+
+
+def _stateful(statement: ast.stmt) -> bool:
+    """True for ``import random`` and its like, alone and under its own name."""
+    return isinstance(statement, ast.Import) and [
+        (alias.name, alias.asname) for alias in statement.names if alias.name in STATEFUL
+    ] == [(alias.name, None) for alias in statement.names]
 
 
 def _certain(statement: ast.stmt) -> set[str]:

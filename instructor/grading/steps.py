@@ -19,6 +19,7 @@ from simkit.check.rebuild import rebuild
 from ..judge import Judges
 from ..run import Runner, best_runner
 from .course import Course, CourseFault
+from .display import sound_outputs
 from .engine import grade_rebuilt, numbers_of, seen_of
 
 NOTE = "tickbench"  # where the first pass leaves word for the second, in the notebook's own metadata
@@ -58,7 +59,7 @@ class Rebuild(_Step):
         rebuilt.metadata[NOTE] = {"notes": notes, "numbers": numbers_of(nb, names["student"]), "seen": seen_of(nb)}
         for cell in rebuilt.cells:
             if cell.cell_type == "code":
-                cell.outputs = []
+                cell.outputs = sound_outputs(cell.outputs)
         return rebuilt, resources
 
 

@@ -1,7 +1,7 @@
 """A submission put back into the form of the notebook that was handed out.
 
 Structure, ids, points and locked text come from the release; the submission gives only the text of answer cells,
-its version of the lab's other cells, and cells of its own.  Nothing in the submission's metadata is believed beyond
+its version of the lab's other cells, and cells of its own; where a person will grade, also the outputs that it holds.  Nothing in the submission's metadata is believed beyond
 "this cell's name is ...".  Every repair is said in a line.
 """
 
@@ -19,8 +19,11 @@ def rebuild(release: Any, submission: Any) -> tuple[Any, list[str]]:
     notes: list[str] = []
     found = _Match(release, submission, notes)
     cells: list[Any] = [*found.own(-1)]
+    read = any(graded_by_hand(cell) for cell in release.cells)
     for index, original in enumerate(release.cells):
         cells.append(_merged(original, found.by_release.get(index), notes))
+        if read and original.cell_type == "code" and not is_locked(original):
+            cells[-1].outputs = _saved(found.by_release.get(index))
         cells += found.own(index)
     notebook = copy.deepcopy(release)
     notebook.cells = cells
@@ -40,6 +43,12 @@ def is_locked(cell: Any) -> bool:
 
 def is_answer(cell: Any) -> bool:
     return bool(cell.metadata.get("nbgrader", {}).get("solution"))
+
+
+def graded_by_hand(cell: Any) -> bool:
+    """True for an answer to which a person gives the points."""
+    marked = cell.metadata.get("nbgrader", {})
+    return bool(marked.get("grade") and marked.get("solution"))
 
 
 class _Match:
@@ -100,6 +109,12 @@ def _merged(original: Any, cells: list[Any] | None, notes: list[str]) -> Any:
         texts = texts[-1:]
     cell.source = "\n\n".join(dict.fromkeys(texts))
     return cell
+
+
+def _saved(cells: list[Any] | None) -> list[Any]:
+    """The outputs that a submission holds for a cell of the release."""
+    last = cells[-1] if cells else {}
+    return copy.deepcopy(last.get("outputs", [])) if last.get("cell_type") == "code" else []
 
 
 def _plain(cell: Any, name: str) -> Any:

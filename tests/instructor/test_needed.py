@@ -5,6 +5,7 @@ import dataclasses
 import nbformat
 import pytest
 
+from instructor.grading.display import SAVED
 from instructor.grading.engine import LIMITS, grade_notebook
 from instructor.grading.needed import names_of, needed_cells
 from instructor.judge import Judges
@@ -75,6 +76,15 @@ def kept(*sources):
         (["y = 1", "with a():\n    y = 2\nx = y", "check('x', x)"], []),
         (["r = [1]", "@other\ndef fill(x): pass", "fill({'a': r})", "check('x', r)"], []),
         (["r = [1]", "@drawn\ndef picture(x): pass", "picture(fill(r))", "check('x', r)"], []),
+        (["a, b = signed(4), 3", "class C:\n    w = a", "show(C)", "check('x', a)"], ["class C:", "show(C)"]),
+        (["a, b = [4], 3", "class C:\n    w = a", "show(C)", "check('x', a)"], []),
+        (["a, b = signed(4), [a]", "class C:\n    w = b", "show(C)", "check('x', b)"], []),
+        (["a, *b = signed(4), 3", "class C:\n    w = a", "show(C)", "check('x', a)"], []),
+        (["import random", "random.seed(1)", "show(1)", "check('x', random.random())"], ["show(1)"]),
+        (["import random\nrandom.seed(1)", "import random\nx = random.random()", "check('x', x)"], []),
+        (["import random", "def f(): random.seed(2)", "f()", "x = random.random()", "check('x', x)"], []),
+        (["import random", "r = random", "r.seed(2)", "x = random.random()", "check('x', x)"], []),
+        (["import random", "rng = random.Random(1)", "rng.random()", "x = rng.random()", "check('x', x)"], []),
     ],
 )
 def test_slices(sources, left_out):
@@ -95,6 +105,11 @@ def test_slices(sources, left_out):
         "def f():\n    global a\n    a = 1",
         "a = (",
         "import sys",
+        "import random as r",
+        "from random import seed",
+        "def f():\n    import random\n    random.seed(1)",
+        "try:\n    import random\nexcept ImportError: pass",
+        "import random, os",
     ],
 )
 def test_a_cell_that_cannot_be_seen_through_keeps_all(text):
@@ -182,3 +197,53 @@ def _counted(folder, work):
     runner = Counting(PlainRunner())
     with Judges(b"s") as judges:
         return grade_notebook(load_lab(folder), folder, release, work, "ada", runner, judges).score, len(runner.jobs)
+
+
+def _with_a_part_by_hand(labs, kind, outputs):
+    """A release with a part that a person grades, and a submission of it with a cell for the eyes and its saved outputs."""
+    folder = labs / "90_ticks"
+    release, work = nbformat.read(str(folder / "90_ticks.ipynb"), as_version=4), _solved(folder)
+    mark = {"grade": True, "solution": True, "locked": False, "points": 2, "grade_id": "90-m", "schema_version": 3}
+    for notebook, text in ((release, "pass"), (work, "reading = period * 2\nprint('read', reading)")):
+        show = nbformat.v4.new_code_cell("print('for the eyes')", id="for-eyes")
+        part = (nbformat.v4.new_code_cell if kind == "code" else nbformat.v4.new_markdown_cell)(text, id="90-m")
+        part.metadata["nbgrader"] = {**mark, "cell_type": kind}
+        notebook.cells += [show, part]
+    work.cells[-2].outputs = outputs
+    return folder, release, work
+
+
+def _graded(folder, release, work):
+    runner = Counting(PlainRunner())
+    with Judges(b"s") as judges:
+        graded = grade_notebook(load_lab(folder), folder, release, work, "ada", runner, judges)
+    assert graded.score == 7
+    return graded.notebook.cells[-2:], runner.jobs
+
+
+def test_a_text_that_a_person_grades_runs_nothing_and_is_read_beside_the_saved_pictures(labs):
+    saved = [
+        nbformat.v4.new_output("display_data", data={"image/png": "aGk=", "text/html": "<b>x</b><script>y</script>"}),
+        nbformat.from_dict({"output_type": "display_data", "data": {"text/plain": "z" * 600_000}, "metadata": {}}),
+        nbformat.from_dict({"output_type": "unheard of", "data": 5}),
+    ]
+    folder, release, work = _with_a_part_by_hand(labs, "markdown", saved)
+    (show, _), jobs = _graded(folder, release, work)
+    assert jobs == [_cells_run(folder, _solved(folder))]  # as many cells as without that part
+    assert [output.output_type for output in show.outputs] == ["stream", "display_data"]
+    assert show.outputs[0].text == SAVED
+    assert show.outputs[1].data["image/png"] == "aGk=" and "<script" not in show.outputs[1].data["text/html"]
+
+
+def test_code_that_a_person_grades_is_run_with_what_it_needs(labs):
+    folder, release, work = _with_a_part_by_hand(labs, "code", [])
+    (show, part), jobs = _graded(folder, release, work)
+    assert jobs == [_cells_run(folder, _solved(folder)) + 1]
+    assert show.outputs == [] and part.outputs[0].text.startswith("read ")
+
+
+def _cells_run(folder, work):
+    release, runner = nbformat.read(str(folder / "90_ticks.ipynb"), as_version=4), Counting(PlainRunner())
+    with Judges(b"s") as judges:
+        grade_notebook(load_lab(folder), folder, release, work, "ada", runner, judges)
+    return runner.jobs[0]
