@@ -7,6 +7,7 @@ out with numpy and scipy.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from scipy import signal
@@ -23,6 +24,7 @@ from simkit.check import (
     answers,
     drive,
     flip_flops,
+    seen,
 )
 
 RATE = 3200
@@ -390,15 +392,45 @@ def judge_control(netlist, mine, seed):
     wanted = target * step_response(mine, 150)
     error = float(np.abs(speed - wanted).max())
     at = int(np.argmax(np.abs(speed - wanted)))
-    yield Result("response", error < 0.02 * target + 2, f"{speed[at]:.0f} in cycle {at}", f"{wanted[at]:.0f}", "r/min")
+    yield Result("response", error < 0.02 * target + 2, f"{speed[at]:.0f} in cycle {at}", f"{wanted[at]:.0f}", "r/min",
+                 look=lambda: _cycles({"speed": (speed, wanted), "command": command}, at, range(150)))
     moved, due = zip(*(_small(netlist, mine, error) for error in (-1, 1)), strict=True)
     right = all(abs(m - d) <= 2 for m, d in zip(moved, due, strict=True))
-    yield Result("small", right, f"{moved[0]} and {moved[1]}", f"{due[0]} and {due[1]}", "codes")
+    yield Result("small", right, f"{moved[0]} and {moved[1]}", f"{due[0]} and {due[1]}", "codes",
+                 look=lambda: _small_look(netlist, mine, 1 if abs(moved[0] - due[0]) <= 2 else -1))
     high, low = (closed(netlist, mine, [far] * OUT_OF_REACH + [1500] * 20)[1] for far in (8000, -8000))
     bad = [int(c) for c in (*high, *low) if not 0 <= c <= 32767]
-    seen = bad[0] if bad else f"{min(*high, *low)} to {max(*high, *low)}"
-    yield Result("limits", not bad, seen, "0 to 32767", "codes")
-    yield _windup(high, low)
+    told = bad[0] if bad else f"{min(*high, *low)} to {max(*high, *low)}"
+    yield Result("limits", not bad, told, "0 to 32767", "codes",
+                 look=lambda: _limits_look([low, high][bad[0] in high]))
+    yield replace(_windup(high, low), look=lambda: _windup_look(high, low))
+
+
+def _cycles(rows, at, shown, note=""):
+    """A look at values that stand once per cycle: ``rows`` has one for each, or these and what they should be."""
+    def spread(values):
+        return [(CYCLE * i, round(float(v))) for i, v in enumerate(values)]
+
+    rows = {name: tuple(map(spread, row)) if isinstance(row, tuple) else spread(row) for name, row in rows.items()}
+    return seen(rows, at=CYCLE * at, around=(CYCLE * shown[0], CYCLE * shown[-1]), curves=list(rows), note=note)
+
+
+def _small_look(netlist, mine, error):
+    found = opened(netlist, np.full(190, 1000), np.r_[np.full(40, 900), np.full(150, 1000 - error)])
+    due = found[40] + np.r_[np.zeros(40), error * np.arange(150) * mine.ki / 256]
+    return _cycles({"command": (found, np.r_[found[:40], due[40:]])}, 189, range(36, 190), f"an error of {error} r/min from cycle 40 on")
+
+
+def _limits_look(command):
+    command = np.asarray(command)
+    return _cycles({"command": (command, np.clip(command, 0, 32767))}, int(np.argmax(command != np.clip(command, 0, 32767))), range(80))
+
+
+def _windup_look(high, low):
+    above = _after(np.flatnonzero(np.asarray(high) < 32700)) > 5
+    stays, far = (high, 8000) if above else (low, -8000)
+    rows = {"setpoint": [far] * OUT_OF_REACH + [1500] * 20, "command": stays}
+    return _cycles(rows, OUT_OF_REACH, range(50, 80), "the command must leave its limit within 5 cycles of 50 ticks")
 
 
 def _small(netlist, mine, error):

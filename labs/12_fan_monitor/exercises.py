@@ -16,7 +16,7 @@ from simkit import compile_design
 from simkit.bench import ControllerBench, FanHouse
 from simkit.bench.fan import Fan
 from simkit.bench.mount import Mount, Weight
-from simkit.check import Criterion, Draw, Exercise, Hint, Lab, Result, answers, drive
+from simkit.check import Criterion, Draw, Exercise, Hint, Lab, Result, answers, drive, seen
 from simkit.dsp import permitted_unbalance
 from simkit.engines import Events, Recording, Trace, make_engine
 from simkit.netlist import Netlist
@@ -57,13 +57,26 @@ def judge_scale(netlist, mine, seed):
         (found,) = fed(netlist, codes, fan, terminal=f"fan {fan.upper()} bearing")
         wanted = (np.array(codes) - zero) * gain
         worst = int(np.argmax(np.abs(found - wanted)))
-        yield Result(fan, abs(found[worst] - wanted[worst]) <= 2, int(found[worst]), round(wanted[worst]), "mm/s²")
-    ends = []
+        yield Result(fan, abs(found[worst] - wanted[worst]) <= 2, int(found[worst]), round(wanted[worst]), "mm/s²",
+                     look=_scaled_look(fan, codes, found, wanted, worst))
+    ends, rows = [], {}
     for fan, zero, gain in (("a", mine.zero_a, mine.gain_a), ("b", mine.zero_b, mine.gain_b)):
         (found,) = fed(netlist, [FULL - 1, -FULL], fan, terminal=f"fan {fan.upper()} bearing")
-        ends += list(found - (np.array([FULL - 1, -FULL]) - zero) * gain)
-    worst = max(ends, key=abs)
-    yield Result("ends", abs(worst) <= 5, f"off by {abs(worst):.0f}", "off by at most 5", "mm/s²")
+        rows[fan] = found, (np.array([FULL - 1, -FULL]) - zero) * gain
+        ends += list(found - rows[fan][1])
+    worst = int(np.argmax(np.abs(ends)))
+    fan = "ab"[worst // 2]
+    yield Result("ends", abs(ends[worst]) <= 5, f"off by {abs(ends[worst]):.0f}", "off by at most 5", "mm/s²",
+                 look=_scaled_look(fan, [FULL - 1, -FULL], *rows[fan], worst % 2))
+
+
+def _scaled_look(fan, codes, found, wanted, at):
+    """A look at a sample and at what it is scaled to."""
+    steps = range(max(at - 1, 0), min(at + 2, len(codes)))
+    here = [APART * (k + 1) for k in steps]
+    scaled = tuple([(tick, round(float(values[k]))) for tick, k in zip(here, steps, strict=True)] for values in (found, wanted))
+    rows = {f"fan {fan.upper()} bearing": [(tick, codes[k]) for tick, k in zip(here, steps, strict=True)], fan: scaled}
+    return lambda: seen(rows, at=APART * (at + 1), around=(here[0], here[-1] + APART), note="each value below its sample; mm/s²")
 
 
 # --- 12-b: broadband velocity ---
@@ -151,8 +164,11 @@ def judge_guard(netlist, mine, seed):
     short = trips(([high] * (n - 1) + [low]) * 3 + [mine.limit] * (2 * n))
     at = int(np.argmax(first)) - 4 if first.any() else 0
     shown = f"level {at}" if at else "never"
+    bursts = [high] * (n - 1) + [low]
+    look = (_trip_look(bursts * 3 + [mine.limit] * (2 * n), short, [0] * len(short)) if short.any() else
+            _trip_look([low] * 5 + [high] * (n + 5), first, [0] * (4 + n) + [1] * 6))
     yield Result("hold", at == n and not short.any(), "tripped by short bursts" if short.any() else shown, f"level {n}", "",
-                 "bursts" if short.any() else "one_sample" if abs(at - n) == 1 else "")
+                 "bursts" if short.any() else "one_sample" if abs(at - n) == 1 else "", look)
     quiet = trips([high] * (n + 2) + [low] * 40)
     yield Result("latch", bool(quiet.any()) and bool(quiet[-1]), "tripped" if quiet[-1] else "not tripped", "tripped")
     pulse = lambda k: [(APART * k + 20, "clear", 1), (APART * (k + 2) + 20, "clear", 0)]  # noqa: E731
@@ -161,9 +177,21 @@ def judge_guard(netlist, mine, seed):
     alarmed = trips([high] * (n + 2) + [mid] * 20, pulse(n + 10))
     right = bool(shaking[-1]) and bool(alarmed[-1]) and bool(calm[n + 5]) and not calm[-1]
     shown = f"shaking: {shaking[-1]}, above alarm: {alarmed[-1]}, calm: {calm[-1]}"
-    yield Result("clear", right, shown, "shaking: 1, above alarm: 1, calm: 0")
+    until = [0] * (n - 1) + [1] * 11
+    looks = (_trip_look([high] * (2 * n + 20), shaking, until + [1] * (n + 10), pulse(n + 5)),
+             _trip_look([high] * (n + 2) + [mid] * 20, alarmed, until + [1] * 12, pulse(n + 10)),
+             _trip_look([high] * (n + 2) + [low] * 20, calm, until + [0] * 12, pulse(n + 10)))
+    yield Result("clear", right, shown, "shaking: 1, above alarm: 1, calm: 0", look=lambda: next(filter(None, (look() for look in looks)), None))
     dead = trips([low] * 5 + [high] * (n + 5) + [low] * 40, [(40, "clear", 1)])
     yield Result("dead", bool(dead.any()) and bool(dead[-1]), "tripped" if dead[-1] else "not tripped", "tripped")
+
+
+def _trip_look(levels, found, wanted, clear=()):
+    """A look at the levels, one by one, and at the trip after each."""
+    spread = lambda values: [(APART * (k + 1), int(value)) for k, value in enumerate(values)]  # noqa: E731
+    rows = {"level": spread(levels)} | ({"clear": [(0, 0), *((tick, value) for tick, _, value in clear)]} if clear else {})
+    rows["fan B trip"] = spread(found), spread(wanted[: len(found)])
+    return lambda: seen(rows, types={"clear": "bit", "fan B trip": "bit"})
 
 
 # --- 12-e: the log ---
@@ -188,16 +216,70 @@ def judge_log(netlist, mine, seed):
     ten = ten_minutes(netlist, mine.stall_ms, seed=seed)
     values, common = ten.words & (2**24 - 1), min(60, len(ten.words))
     right = common == 60 and np.array_equal(values[:common], ten.peaks[:common])
-    yield Result("words", right, ", ".join(map(str, values[:3])) or "none", ", ".join(map(str, ten.peaks[:3])), "codes")
+    yield Result("words", right, ", ".join(map(str, values[:3])) or "none", ", ".join(map(str, ten.peaks[:3])), "codes",
+                 look=lambda: _logged(values[:60], ten.peaks[:60]))
     whole = len(ten.words) >= len(ten.peaks) - 4 and bool(np.all(gaps(ten) == 0))
-    yield Result("stall", whole, len(ten.words), len(ten.peaks), "words in ten minutes")
+    yield Result("stall", whole, len(ten.words), len(ten.peaks), "words in ten minutes", look=lambda: _stall_look(ten, mine, seed))
     long = ten_minutes(netlist, 3 * mine.stall_ms, seed=seed, seconds=10)
     missing = int(np.sum(gaps(long)))
     right = len(long.words) > 40 and missing % 256 == long.overflow % 256 and long.overflow > 0
-    yield Result("number", right, missing, long.overflow, "missing numbers")
+    yield Result("number", right, missing, long.overflow, "missing numbers", look=lambda: _number_look(long))
     depth = next(int(end.options["depth"]) for end in netlist.endpoints if end.kind == "host_stream")
     most = 2 * math.ceil(needed(mine))
     yield Result("size", len(ten.words) > 40 and depth <= most, depth, f"at most {most}", "words")
+
+
+def _logged(found, wanted):
+    """A look at the first words, and what they should be."""
+    words = tuple([(PER_WORD * SAMPLE_TICKS * (k + 1), int(v)) for k, v in enumerate(row)] for row in (found, wanted))
+    bad = next((k for k, v in enumerate(wanted) if k >= len(found) or found[k] != v), 0)
+    at = PER_WORD * SAMPLE_TICKS * (bad + 1)
+    return seen({"words": words}, at=at, around=(at - 2 * PER_WORD * SAMPLE_TICKS, at + 4 * PER_WORD * SAMPLE_TICKS),
+                note="the words that the host read, each where its 16 samples end; codes")
+
+
+def _stall_look(ten, mine, seed):
+    """A look at the queue in the stall in which the first word is lost, and at one in which none would be."""
+    lost = np.flatnonzero(gaps(ten))
+    if not len(lost):
+        return None
+    at = PER_WORD * SAMPLE_TICKS * (int(lost[0]) + 2)
+    start, stop = at - 2 * mine.stall_ms * TICKS // 1000, at + 2 * mine.stall_ms * TICKS // 1000
+    strobes, _ = fetching(np.random.default_rng([int(seed), 12]), mine.stall_ms, ten.seconds)
+    taken = strobes[(strobes >= start) & (strobes < stop)]
+    came = PER_WORD * SAMPLE_TICKS * np.arange(start // (PER_WORD * SAMPLE_TICKS) + 1, stop // (PER_WORD * SAMPLE_TICKS))
+    level, endless = int(held(ten.level, [start])[0]), []
+    for tick, step in sorted([(int(t), 1) for t in came] + [(int(t), -1) for t in taken]):
+        level = max(level + step, 0)
+        endless.append((tick, level))
+    full = int(ten.level.values.max())
+    at = next((tick for tick, words in endless if words > full), at)
+    over = next((tick for tick, words in endless if tick > at and words == 0), stop)
+    own = list(zip(ten.level.ticks.tolist(), ten.level.values.tolist(), strict=True))
+    deeper = [row for row in endless if at <= row[0] <= over]
+    expected = [*(row for row in own if row[0] < at), *deeper, *(row for row in own if row[0] > over)]
+    return seen({"words in the queue": (ten.level, expected)}, at=at, around=(start, stop), curves=["words in the queue"],
+                note="the host stalls; expected: a queue that is deep enough")
+
+
+def _number_look(ten):
+    """A look at the words around the first that were lost, and the numbers that they should have."""
+    values, due, place = (ten.words & (2**24 - 1)).tolist(), [], 0
+    for value in values:
+        there = np.flatnonzero(ten.peaks[place:] == value)
+        if not len(there):
+            break
+        place += int(there[0]) + 1
+        due.append(place - 1)
+    jump = next((i for i, (a, b) in enumerate(itertools.pairwise(due)) if b > a + 1), None)
+    if jump is None:
+        return None
+    ticks = [PER_WORD * SAMPLE_TICKS * (k + 1) for k in range(len(due))]
+    origin, first = int(ten.words[0]) >> 24, max(jump - 3, 0)
+    found = [(tick, int(word) >> 24) for tick, word in zip(ticks, ten.words, strict=False)]
+    right = [(tick, (origin + k - due[0]) % 256) for tick, k in zip(ticks, due, strict=True)]
+    return seen({"number": (found, right)}, at=ticks[jump + 1], around=(ticks[first], ticks[min(jump + 4, len(ticks) - 1)]),
+                types={"number": "unsigned(8)"}, note="the number in each word that was read; words are lost before the one marked")
 
 
 def gaps(ten):
@@ -373,9 +455,10 @@ def judge_model(netlist, mine, seed):
     right = ends == [-mine.shake, mine.shake] and abs(int(np.sum(late)) - 2 * turns) <= 3
     right = right and first_half == [mine.shake] * 3
     yield Result("shake", right, f"{ends[:3]}", f"{-mine.shake} and {mine.shake}, once per turn", "codes")
-    edges, length, _ = speeds(netlist, mine.k, trip_at=5)
+    edges, length, run = speeds(netlist, mine.k, trip_at=5)
     before, after = (int(np.sum((edges > a * length) & (edges < b * length))) for a, b in ((4, 5), (8, 9)))
-    yield Result("trip", before > 0 and after < 0.25 * before, f"{before}, then {after}", "far fewer after the trip", "turns")
+    yield Result("trip", before > 0 and after < 0.25 * before, f"{before}, then {after}", "far fewer after the trip", "turns",
+                 look=lambda: run.look("pulse", at=5 * length, around=(4 * length, 9 * length), note="pulses must become rare after the trip"))
 
 
 # --- 12-i: a controller under test ---

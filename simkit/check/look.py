@@ -148,13 +148,13 @@ def seen(
     if tick is None or not every:
         return None
     start, stop = (min(around), max(around) + 1) if around else (min(int(t.ticks[0]) for t in every), last)
-    start, stop = min(start, tick), max(stop, tick + 1)
+    start, stop = max(min(start, tick), 0), max(stop, tick + 1)
     strips = tuple(
         Strip(
             name,
             kinds.get(name, "signed(64)"),
-            _cut(trace, start, stop),
-            _cut(wanted.get(name), start, stop),
+            _cut(trace, start, stop, name in curves),
+            _cut(wanted.get(name), start, stop, name in curves),
             name in curves,
             base if kinds.get(name) != "bit" else "number",
         )
@@ -194,10 +194,13 @@ def _window(traces: Sequence[Trace], tick: int, ticks: int) -> tuple[int, int]:
     return max(start - room, 0), min(max(stop, tick + 1) + room, ticks + 1)
 
 
-def _cut(trace: Trace | None, start: int, stop: int) -> tuple[tuple[int, int], ...]:
+def _cut(trace: Trace | None, start: int, stop: int, curve: bool = False) -> tuple[tuple[int, int], ...]:
+    """The changes in the window, the first ones if there are too many; of a curve, what a picture can show."""
     if trace is None:
         return ()
-    from ..view.reduce import window
+    from ..view.reduce import columns, window
 
     ticks, values = window(trace, start, stop)
+    if curve:
+        ticks, values = columns(ticks, values, start, stop, MOST_CHANGES // 4)
     return tuple((int(t), int(v)) for t, v in zip(ticks[:MOST_CHANGES], values[:MOST_CHANGES], strict=True))

@@ -39,8 +39,13 @@ def lasting(trace: Trace, view: View) -> tuple[np.ndarray, np.ndarray]:
     return np.append(ticks, view.stop), np.append(values, values[-1:])
 
 
-def hatch_differences(axes: Axes, one: Trace, other: Trace, view: View, *, curve: bool = False) -> None:
-    """Hatch the stretches in which two recordings differ; slim ones are widened so that they can be seen."""
+def hatch_differences(
+    axes: Axes, one: Trace, other: Trace, view: View, *, curve: bool = False, band: tuple[float, float] = (0, 1)
+) -> None:
+    """Hatch the stretches in which two recordings differ; slim ones are widened so that they can be seen.
+
+    ``band`` is the part of the row's height that is hatched.
+    """
     begins, ends = reduce.differences(one, other, view.start, view.stop)
     if curve and np.sum(ends - begins) > 0.6 * (view.stop - view.start):
         return  # two curves that are nowhere quite equal: the lines say it better
@@ -48,7 +53,8 @@ def hatch_differences(axes: Axes, one: Trace, other: Trace, view: View, *, curve
     last = -np.inf
     for begin, end in zip(begins, np.maximum(ends, begins + least), strict=True):
         if begin >= last + least:
-            axes.axvspan(begin, end, facecolor="none", edgecolor=view.theme.faint, hatch="////", linewidth=0, zorder=0)
+            how = {"facecolor": "none", "edgecolor": view.theme.faint, "hatch": "////", "linewidth": 0, "zorder": 0}
+            axes.axvspan(begin, end, *band, **how)
             last = end
 
 
@@ -150,9 +156,9 @@ class Bus(Row):
         if expected is None:
             self._slabs(axes, trace, view, 0.14, 0.86, style.theme().series[0])
             return
-        self._slabs(axes, trace, view, 0.54, 0.95, style.theme().series[1])
-        self._slabs(axes, expected, view, 0.07, 0.46, style.theme().series[0], pale=True)
-        hatch_differences(axes, trace, expected, view)
+        self._slabs(axes, trace, view, 0.6, 0.97, style.theme().series[1])
+        self._slabs(axes, expected, view, 0.05, 0.4, style.theme().series[0], pale=True)
+        hatch_differences(axes, trace, expected, view, band=(0.4, 0.6))  # between the two, not through their values
 
     def fill_hatch(self, raw: int) -> str:
         """Hatch of a slab, beside its text."""

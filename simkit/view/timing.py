@@ -21,6 +21,12 @@ from .text import UNITS, plain, printed, ticks_text
 LANE = 0.26
 """Height of one lane of marks, in inches."""
 
+LEGEND = 3.4
+"""Width that the legend takes, in inches."""
+
+BOLD = 1.15
+"""How much wider a bold text is."""
+
 AxisUnit = str | tuple[str, str]
 
 
@@ -83,7 +89,8 @@ def timing_diagram(
     drops = tuple(
         tick for lane in lanes for placed in lane for tick in (placed.mark.start, placed.mark.stop) if tick is not None
     )
-    picture, axes, width = _grid(shown, len(lanes), bool(title) or _compares(shown), len(units) > 1)
+    below = _compares(shown) and text_inches(title, style.TEXT + 1) * BOLD > style.WIDTH - LEGEND
+    picture, axes, width = _grid(shown, len(lanes), below + (bool(title) or _compares(shown)), len(units) > 1, stop)
     view = View(start, stop, width, style.theme(), drops)
     for row, ax in zip(shown, axes[1:], strict=True):
         _prepare(ax, row, view)
@@ -94,7 +101,7 @@ def timing_diagram(
         _time_axis(axes[0], units[1], view, tick_s, top=True)
     headline(picture, title)
     if _compares(shown):
-        _legend(picture, names, view)
+        _legend(picture, names, view, 0.26 * below)
     picture.alt = alt or _describe(shown, view, lanes, names)
     return picture
 
@@ -186,14 +193,14 @@ def _place(mark: Mark, cursor: bool, tick_s: float | None, per_inch: float, stop
     return _Placed(mark, cursor, words, "left", (mark.start - need, mark.start))
 
 
-def _grid(rows: Sequence[AnyRow], lanes: int, headed: bool, second: bool) -> tuple[Picture, list[Axes], float]:
+def _grid(rows: Sequence[AnyRow], lanes: int, headed: int, second: bool, stop: float) -> tuple[Picture, list[Axes], float]:
     """A picture with axes for the lanes and for each row, and the width of the axes in inches."""
     heights = [max(lanes, 0.001) * LANE + (0.06 if lanes else 0.02)]
     heights += [row.height * (1.7 if getattr(row, "expected", None) and row.height < 0.4 else 1) for row in rows]
-    top = 0.12 + 0.26 * headed + 0.46 * second
+    top = 0.12 + 0.28 * headed + 0.46 * second
     total = top + sum(heights) + 0.58
     left = max([0.6, *(0.26 + text_inches(line, style.TEXT) for row in rows for line in row.caption.splitlines())])
-    right = 0.62 if any(isinstance(row, Curve) for row in rows) else 0.25
+    right = max(0.62 if any(isinstance(row, Curve) for row in rows) else 0.25, text_inches(plain(round(stop))) / 2 + 0.08)
     picture = new(style.WIDTH, total, constrained=False)
     grid = picture.add_gridspec(
         len(heights),
@@ -304,7 +311,8 @@ def _time_axis(ax: Axes, unit: str, view: View, tick_s: float | None, *, top: bo
     axis.set_xlabel(name + (f", counted from tick {plain(origin)}" if origin else ""), labelpad=3)
 
 
-def _legend(picture: Picture, names: tuple[str, str], view: View) -> None:
+def _legend(picture: Picture, names: tuple[str, str], view: View, down: float) -> None:
+    """At the top right, or ``down`` inches lower, below a title that is too long to stand beside it."""
     handles = [
         Line2D([], [], color=style.theme().series[1]),
         Line2D([], [], color=style.theme().series[0], lw=PALE, alpha=FAINT),
@@ -316,7 +324,7 @@ def _legend(picture: Picture, names: tuple[str, str], view: View) -> None:
         loc="upper right",
         ncols=3,
         borderaxespad=0.2,
-        bbox_to_anchor=(1 - 0.1 / style.WIDTH, 1 - 0.06 / picture.get_figheight()),
+        bbox_to_anchor=(1 - 0.1 / style.WIDTH, 1 - (0.06 + down) / picture.get_figheight()),
     )
 
 

@@ -28,7 +28,7 @@ from simkit import (
 )
 from simkit.bench import load
 from simkit.build import estimate
-from simkit.check import AnswerFault, Criterion, Draw, Exercise, Hint, Lab, Result, answers, drive, flip_flops
+from simkit.check import AnswerFault, Criterion, Draw, Exercise, Hint, Lab, Result, answers, drive, flip_flops, seen
 
 HZ = 40_000_000
 
@@ -52,23 +52,37 @@ def judge_hold(netlist, mine, seed):
     works = any(found)
     if first is not None and not pattern[first]:
         hint = "below"
-    yield Result("usual", first is None, shown, f"on from {n} in a row", "", hint)
+    yield Result("usual", first is None, shown, f"on from {n} in a row", "", hint,
+                 lambda: _told_look(netlist, pattern, "on_n", n))
     rows = {k: [over for run in range(1, k + 1) for over in [0, *[1] * run, 0]] for k in FIXED}
     bad = [k for k, row in rows.items() if _told(netlist, row, f"on_{k}") != _held(k, row)]
     yield Result("edges", not bad, f"wrong for n = {', '.join(map(str, bad))}" if bad else "right", "right for n = 1, 2, 8", "",
-                 hint if len(bad) == len(FIXED) else "")
+                 hint if len(bad) == len(FIXED) else "", lambda: _told_look(netlist, rows[bad[0]], f"on_{bad[0]}", bad[0]))
     long = [0] + [1] * 300
     off = [k for k, name in ((8, "on_8"), (n, "on_n")) if 0 in _told(netlist, long, name)[k:]]
-    yield Result("stays", not off, f"goes off for n = {off[0]}" if off else "stays on", "stays on for 300 samples")
+    yield Result("stays", not off, f"goes off for n = {off[0]}" if off else "stays on", "stays on for 300 samples",
+                 look=lambda: _told_look(netlist, long, "on_8" if off[0] == 8 else "on_n", off[0]))
     size, most = flip_flops(netlist), 28 + sum(k.bit_length() + 2 for k in (*FIXED, n))
     yield Result("size", works and size <= most, size if works else "never on", f"at most {most}", "flip-flops")
 
 
 def _told(netlist, pattern, name):
     """What an output says after each sample; a sample arrives each 10 ticks."""
-    changes = [(2, "limit", 1000), *((20 + 10 * i, "fan A bearing", 1500 if p else 1000) for i, p in enumerate(pattern))]
-    run = drive(netlist, 10 * len(pattern) + 40, changes)
+    run = _patterned(netlist, pattern)
     return [run.at(name, 28 + 10 * i) for i in range(len(pattern))]
+
+
+def _patterned(netlist, pattern):
+    changes = [(2, "limit", 1000), *((20 + 10 * i, "fan A bearing", 1500 if p else 1000) for i, p in enumerate(pattern))]
+    return drive(netlist, 10 * len(pattern) + 40, changes)
+
+
+def _told_look(netlist, pattern, name, n):
+    """The first sample after which an output says something wrong."""
+    run, due = _patterned(netlist, pattern), _held(n, pattern)
+    wrong = next((i for i, value in enumerate(due) if run.at(name, 28 + 10 * i) != value), 0)
+    return run.look(expected={name: [(0, 0), *((28 + 10 * i, value) for i, value in enumerate(due))]}, at=28 + 10 * wrong,
+                    around=(20 + 10 * (wrong - n - 2), 20 + 10 * (wrong + 3)), note=f"n = {n}: a sample arrives each 10 ticks")
 
 
 def _held(n, pattern):
@@ -420,16 +434,18 @@ def judge_checksum(netlist, mine, seed):
     text = lambda count: bytes(rng.integer(0, 255) for _ in range(count))  # noqa: E731
     found = sums(netlist, [DIGITS])
     hint = _why_sum(found[:1], mine) if found[:1] != [mine.published] else ""
-    yield Result("check", found == [mine.published], _hex(found), _hex([mine.published]), "", hint)
-    messages = [text(1), text(4), text(rng.integer(20, 40))]
-    found = [sums(netlist, [message], pause=number == 1) for number, message in enumerate(messages)]
-    wanted = [[_sum(message, mine)] for message in messages]
+    yield Result("check", found == [mine.published], _hex(found), _hex([mine.published]), "", hint,
+                 lambda: _sum_look(netlist, [DIGITS], mine))
+    others = [text(1), text(4), text(rng.integer(20, 40))]
+    found = [sums(netlist, [message], pause=number == 1) for number, message in enumerate(others)]
+    wanted = [[_sum(message, mine)] for message in others]
     bad = next((i for i in range(3) if found[i] != wanted[i]), None)
-    shown = "all right" if bad is None else f"{len(messages[bad])} bytes: {_hex(found[bad])}"
-    yield Result("others", bad is None, shown, "all right" if bad is None else _hex(wanted[bad]))
+    shown = "all right" if bad is None else f"{len(others[bad])} bytes: {_hex(found[bad])}"
+    yield Result("others", bad is None, shown, "all right" if bad is None else _hex(wanted[bad]),
+                 look=lambda: _sum_look(netlist, [others[bad]], mine, bad == 1))
     messages = [text(9), text(9), DIGITS]
     found, wanted = sums(netlist, messages), [_sum(message, mine) for message in messages]
-    yield Result("again", found == wanted, _hex(found), _hex(wanted))
+    yield Result("again", found == wanted, _hex(found), _hex(wanted), look=lambda: _sum_look(netlist, messages, mine))
 
 
 def _sum(message, mine):
@@ -447,13 +463,48 @@ def _hex(values):
 
 
 def sums(netlist, messages, pause=False):
-    """The checksums that a design puts out for messages; with ``pause`` the host stops after two bytes."""
-    rig = load(netlist, record=[])
+    """The checksums that a design puts out for messages."""
+    return [int(v) for v in _summed(netlist, messages, pause).host.sums.read()]
+
+
+def _summed(netlist, messages, pause=False, record=()):
+    """The rig after a design was given messages; with ``pause`` the host stops after two bytes."""
+    rig = load(netlist, record=list(record))
     words = [b | (256 if i == len(m) - 1 else 0) for m in messages for i, b in enumerate(m)]
     for part in (words[:2], words[2:]) if pause else (words,):
         rig.host.text.write(part)
         rig.run(ms(4))
-    return [int(v) for v in rig.host.sums.read()]
+    return rig
+
+
+def _sum_look(netlist, messages, mine, pause=False):
+    """The bytes as the design takes them, the right sum up to each, and the sums that it puts out: the first wrong one."""
+    rig = _summed(netlist, messages, pause, ("text.valid", "text.ready", "text.data"))
+    taken, given = _moved(rig), [int(word) for word in rig.host.sums.read()]
+    ends = [int(end) for end in np.cumsum([len(message) for message in messages])]
+    if len(taken) < ends[-1]:
+        return None
+    due = [(taken[end - 1][0] + 2, _sum(message, mine)) for end, message in zip(ends, messages, strict=True)]
+    here = next((i for i, (_, right) in enumerate(due) if given[i : i + 1] != [right]), 0)
+    inside = [(message, count + 1) for message in messages for count in range(len(message))]
+    upto = [(tick + 1, _sum(message[:count], mine)) for (tick, _), (message, count) in zip(taken, inside, strict=True)]
+    rows = {"text": [(tick, word & 0xFF) for tick, word in taken], "right up to here": upto,
+            "sums": ([(0, 0), *((tick, word) for (tick, _), word in zip(due, given, strict=False))], [(0, 0), *due])}
+    kinds = {"text": "unsigned(8)", "right up to here": "unsigned(16)", "sums": "unsigned(16)"}
+    at, first = due[here][0], taken[max(ends[here] - 4, 0)][0]
+    return seen(rows, at=at, around=(first - 1, at + 3), types=kinds, base="hex", note="a sum is drawn where its last byte has gone in")
+
+
+def _moved(rig):
+    """``(tick, word)`` for each word of the text that moved."""
+    valid, ready, data = (rig.trace(f"text.{role}") for role in ("valid", "ready", "data"))
+    ticks = np.arange(int(max(t.ticks[-1] for t in (valid, ready, data))) + 1)
+    both = (_at(valid, ticks) == 1) & (_at(ready, ticks) == 1)
+    return [(int(tick), int(word)) for tick, word in zip(ticks[both], _at(data, ticks)[both], strict=True)]
+
+
+def _at(trace, ticks):
+    return trace.values[np.searchsorted(trace.ticks, ticks, side="right") - 1]
 
 
 # --- what the learners are asked, and the hints ---

@@ -7,6 +7,7 @@ own, and measures.
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
 
 import numpy as np
 
@@ -34,7 +35,7 @@ from simkit import (
 )
 from simkit.bench import Bench, FanHouse, load
 from simkit.bench.digital import DigitalInput
-from simkit.check import Criterion, Draw, Exercise, Hint, Lab, Result, answers, drive
+from simkit.check import Criterion, Draw, Exercise, Hint, Lab, Result, answers, drive, seen
 from simkit.dsp.codes import crc
 
 FABRIC_HZ = 40_000_000
@@ -224,27 +225,67 @@ def judge_marked(netlist, mine, seed):
     stop = start + mine.depth // 40 + rng.choice((4, 6))
     words, samples = streamed(netlist, 8, first=first)
     whole = words == [value for _, value in samples]
-    yield Result("through", whole, f"{len(words)} words", f"the {len(samples)} samples")
+    yield Result("through", whole, f"{len(words)} words", f"the {len(samples)} samples", look=_words_look(words, samples))
     words, samples = streamed(netlist, stop + 6, [(start, stop)], first)
+    look = _lost_look(words, samples)
     right, marks, gaps = replayed(words, first)
     stuck = len(words) > 0 and words[-1] != samples[-1][1]
     shown = f"marks {_some(marks)} for gaps {_some(gaps)}"
     counted = len(gaps) > 0 and sum(marks) == sum(gaps) and not stuck
     hint = "nomark" if not marks else "depth" if not gaps else "stuck" if stuck else ""
-    yield Result("count", counted, shown, "the number of lost samples", "", hint)
+    yield Result("count", counted, shown, "the number of lost samples", "", hint, look)
     place = "no mark" if not marks else shown if len(marks) != len(gaps) else "right place" if right else "elsewhere"
-    yield Result("place", right and len(gaps) > 0 and bool(marks), place, "right place", "", "nomark" if not marks else "")
+    yield Result("place", right and len(gaps) > 0 and bool(marks), place, "right place", "", "nomark" if not marks else "",
+                 look)
     twice = stop - start
     words, samples = streamed(netlist, 2 * stop + twice + 12, [(start, stop), (stop + 6, stop + 6 + twice + 2)], first)
     right, marks, gaps = replayed(words, first)
     again = len(gaps) >= 2 and sum(marks) == sum(gaps)
-    yield Result("again", again, f"marks {_some(marks)} for gaps {_some(gaps)}", "each gap its own count")
+    yield Result("again", again, f"marks {_some(marks)} for gaps {_some(gaps)}", "each gap its own count",
+                 look=_lost_look(words, samples))
     words, samples = streamed(netlist, 6, first=-400)
     words = [word for word in words if word != 1 << 31]                # a mark that tells of nothing
     masked = [word & 0xFFFFFF for word in words] == [value % 2**24 for _, value in samples]
     marked = any(word >> 24 for word in words)
     yield Result("negative", masked and not marked, "taken for marks" if marked else "as they were" if masked else "changed",
-                 "as they were")
+                 "as they were", look=_words_look(words, [(tick, value % 2**24) for tick, value in samples]))
+
+
+def _words_look(words, samples):
+    """A look at the words that reached the host, each drawn at the tick of its sample, and at the samples."""
+    def look():
+        late = [tick for tick, _ in samples] + [samples[-1][0] + APART * (k + 1) for k in range(len(words))]
+        found = list(zip(late, words, strict=False))
+        wrong = next((i for i, (word, (_, value)) in enumerate(zip(words, samples, strict=False)) if word != value), None)
+        i = wrong if wrong is not None else min(len(words), len(samples))
+        around = (APART * max(i - 2, 0), APART * (i + 4))
+        return seen({"words": (found, samples)}, at=APART * (i + 1), around=around, types={"words": "unsigned(32)"}, base="hex",
+                    note="the words that the host read, each at the tick of a sample")
+    return look
+
+
+def _lost_look(words, samples):
+    """A look at how many samples are lost up to each sample, and how many the marks tell of."""
+    def look():
+        first = samples[0][1]
+        place = lambda value: APART * (value - first + 1)  # noqa: E731
+        read, told, lost, before = [], [(0, 0)], [(0, 0)], first - 1
+        for word in words:
+            if word >> 31:
+                told.append((place(before + 1), told[-1][1] + (word & 0x7FFFFFFF)))
+                continue
+            if word > before + 1:
+                lost.append((place(before + 1), lost[-1][1] + word - before - 1))
+            if word - first < len(samples):
+                read.append((place(word), word))
+                before = max(word, before)
+        ends = [tick for tick, _ in (*told[1:], *lost[1:])]
+        if not ends:
+            return None
+        around = (min(ends) - 20 * APART, max(ends) + 40 * APART)
+        return seen({"word read": read, "lost": (told, lost)}, around=around,
+                    note="samples lost so far: as the marks say, and as they are")
+    return look
 
 
 def _some(numbers):
@@ -310,17 +351,34 @@ def judge_serve(answer, mine, seed):
     private = rng.integer(1, 12)
     single = [60 + 170 * k + 10 * private for k in range(6)]
     given, rig, accesses = served(answer, single, 1200, private)
-    yield _counted("each", given, 6)
+    yield replace(_counted("each", given, 6), look=_door_look(rig, [single[-1]]))
     yield Result("quiet", bool(given) and accesses <= 30, accesses, "at most 30", "accesses in 1.2 s")
     starts, times = bursts()
     given, rig, _ = served(answer, times, starts[-1] + 200, private)
-    yield _counted("burst", given, len(times))
+    look = _door_look(rig, starts)
+    yield replace(_counted("burst", given, len(times)), look=look)
     left = sum(behind(rig, start + 105) != 0 for start in starts)
     silent = len(rig.trace("handled").ticks) == 1
     yield Result("newer", left == 0, "handled is never written" if silent else f"{left} of {len(starts)} bursts not done 100 ms later",
-                 "all done", "", "silent" if silent else "")
+                 "all done", "", "silent" if silent else "", look)
     given, rig, _ = served(answer, [30 + 2 * k for k in range(299)] + [720], 810, private)
-    yield _counted("wrap", given, 300)
+    yield replace(_counted("wrap", given, 300), look=_door_look(rig, [620, 715]))
+
+
+def _door_look(rig, starts):
+    """A look at the openings counted by the fabric and reported as handled: a burst that is not done 100 ms later.
+
+    A number that the program only returns is in no signal.
+    """
+    def look():
+        late = next((start for start in starts if behind(rig, start + 95)), None)
+        if late is None:
+            return None
+        rows = {"count": rig.trace("count"), "handled": rig.trace("handled")}
+        kinds = dict.fromkeys(rows, "unsigned(8)")
+        return seen(rows, at=round((late + 95) * PER_MS), around=(max(round((late - 10) * PER_MS), 0), round((late + 100) * PER_MS)),
+                    types=kinds, note="openings counted, and openings handled, 95 ms after a burst began")
+    return look
 
 
 def _counted(name, given, wanted):
@@ -375,7 +433,9 @@ def judge_dog(netlist, mine, seed):
     run = watched(netlist, mine, 6 * limit + 20, [*beats(2, last, every), *armed(4)])
     steady = [state(run, t) for t in (5.5, 10, limit + 5, 2 * limit + 5, 3 * limit)]
     hint = "" if steady == [go] * 5 else "time" if _runs_with_quick_beats(netlist, mine, limit, go) else ""
-    yield Result("follow", steady == [go] * 5, _told(next((s for s in steady if s != go), go)), _told(go), "", hint)
+    bad = next((t for t, s in zip((5.5, 10, limit + 5, 2 * limit + 5, 3 * limit), steady, strict=True) if s != go), 5.5)
+    follow = _dog_look(run, bad, go)
+    yield Result("follow", steady == [go] * 5, _told(next((s for s in steady if s != go), go)), _told(go), "", hint, follow)
     end = float(np.arange(2, last, every)[-1])
     stop = run.changes("fan B trip", 1)
     after = float(stop[stop > end * PER_MS][0]) / PER_MS - end if np.any(stop > end * PER_MS) else None
@@ -385,11 +445,13 @@ def judge_dog(netlist, mine, seed):
                  "", "" if timely or after is None else "time")
     nobody = watched(netlist, mine, 3 * limit, beats(2, 3 * limit, every))
     unheard, at_once = (watched(netlist, mine, 2 * limit, armed(at)) for at in (4, 0.6))
-    found = [state(run, 3), state(nobody, 2.5 * limit), state(unheard, 8), state(at_once, 1.2)]
+    early = ((run, 3), (nobody, 2.5 * limit), (unheard, 8), (at_once, 1.2))
+    found = [state(*one) for one in early]
     earlier = steady[-1] == go
     wrong = [name for name, one in zip(("before it was armed", "beats, but never armed", *["armed, but no beat"] * 2), found, strict=True)
              if one != safe]
-    yield Result("start", earlier and not wrong, wrong[0] + ": runs" if wrong else "safe" if earlier else "never runs", "safe")
+    yield Result("start", earlier and not wrong, wrong[0] + ": runs" if wrong else "safe" if earlier else "never runs", "safe",
+                 look=next((_dog_look(*one, safe) for one in early if state(*one) != safe), follow))
     stuck = [*beats(2, last, every), *armed(4), *[(round(t * PER_MS), "beat", 77) for t in np.arange(last + 1, last + 4 * limit, every)]]
     run = watched(netlist, mine, last + 4 * limit, stuck)
     found = state(run, last + 2.5 * limit)
@@ -410,6 +472,20 @@ def _runs_with_quick_beats(netlist, mine, limit, go):
     """True for a design that runs, and takes its time for shorter than it is."""
     run = watched(netlist, mine, limit, [*beats(2, limit, 0.4), *armed(4)])
     return state(run, 10) == go
+
+
+def _dog_look(run, at_ms, wanted):
+    """A look at an instant at which the outputs are not what they should be from it on."""
+    at = round(at_ms * PER_MS)
+
+    def look():
+        expected = {}
+        for name, value in zip(("fan B speed", "fan B trip", "running"), wanted, strict=True):
+            trace = run.trace(name)
+            before = [(int(t), int(v)) for t, v in zip(trace.ticks, trace.values, strict=True) if t < at]
+            expected[name] = [*before, (at, value)]
+        return run.look(expected=expected, at=at, around=(0, at + 2 * PER_MS))
+    return look
 
 
 def _told(found):
@@ -631,18 +707,35 @@ def judge_moved(answer, mine, seed):
     ratio = found[0] / wanted[0] if found else 0.0
     hint = "divide" if abs(ratio / size - 1) < 0.01 else "root" if abs(ratio * (found or [0])[0] - 1) < 0.01 else ""
     hint = "upper" if found and found[0] == fine % 2**36 else hint
-    yield Result("mean", near, found[0] if found else "no word", wanted[0], "", hint)
+    look = _blocks_look(codes, found, wanted)
+    yield Result("mean", near, found[0] if found else "no word", wanted[0], "", hint, look)
     same = len(found) == 3 and all(abs(a - b) <= 1 for a, b in zip(found[1:], wanted[1:], strict=True))
     first = near or len(found) < 2
     yield Result("blocks", same, f"{len(found)} words" if len(found) != 3 else "right" if same else f"{found[1]}",
-                 f"3 words, the second {wanted[1]}", "", "" if first else "mean")
+                 f"3 words, the second {wanted[1]}", "", "" if first else "mean",
+                 look)
     full = _means(answer["design"], [-(2**23)] * size)
-    yield Result("full", full == [2**34], full[0] if full else "no word", 2**34, "")
+    yield Result("full", full == [2**34], full[0] if full else "no word", 2**34, "",
+                 look=_blocks_look([-(2**23)] * size, full, [2**34]))
     rate, stall = answer["words_per_s"], answer["stall_ms"]
     yield Result("rate", abs(rate - RATE / size) <= 0.01 * RATE / size, rate, None, "words/s")
     true = 1000 * mine.depth * size / RATE
     hint = "raw" if abs(stall - 1000 * mine.depth / RATE) < 0.05 * stall else "seconds" if abs(stall - true / 1000) < 0.02 * true / 1000 else ""
     yield Result("stall", abs(stall - true) <= 0.02 * true, stall, None, "ms", hint)
+
+
+def _blocks_look(codes, found, wanted):
+    """A look at the samples, and at the words drawn where their blocks end."""
+    def look():
+        ends = [200 * len(codes) * (k + 1) // len(wanted) for k in range(len(wanted))]
+        extra = [ends[-1] + 200 * (k + 1) for k in range(len(found))]
+        words = [(0, 0), *zip([*ends, *extra], found, strict=False)]
+        due = [(0, 0), *zip(ends, wanted, strict=True)]
+        bad = next((i for i in range(len(wanted)) if i >= len(found) or abs(found[i] - wanted[i]) > 1), len(wanted) - 1)
+        rows = {"fan B bearing": [(200 * (k + 1), code) for k, code in enumerate(codes)], "energy": (words, due)}
+        return seen(rows, at=ends[bad], around=(0, ends[-1] + len(codes) * 200 // len(wanted)), curves=["fan B bearing"],
+                    note="each word is drawn where its block ends")
+    return look
 
 
 def _means(netlist, codes):
