@@ -163,6 +163,18 @@ def run_tool(
     return _run(name, args, folder, cancel, tell, _compiled(), limit_s)
 
 
+def _dies_with_us() -> str:
+    """What a tool does first: on Linux, ask to be killed when the process that started it is, so that a kernel that is killed leaves no
+    tool at work (prctl(2), PR_SET_PDEATHSIG)."""
+    if sys.platform != "linux":
+        return ""
+    return (
+        "import ctypes, os; "
+        f"ctypes.CDLL(None).prctl(1, {int(signal.SIGKILL)}); "
+        f"os.getppid() == {os.getpid()} or os._exit(1); "  # it was killed before we asked
+    )
+
+
 def _run(
     name: str,
     args: Sequence[str],
@@ -173,7 +185,7 @@ def _run(
     limit_s: float = 600.0,
 ) -> tuple[int, str]:
     module, function, _ = TOOLS[name]
-    code = f"import sys, {module}; sys.exit({module}.{function}(sys.argv[1:]))"
+    code = f"{_dies_with_us()}import sys, {module}; sys.exit({module}.{function}(sys.argv[1:]))"
     # The folder is mounted as ".", because the tools take a colon, as in "C:", for the end of a folder's name.
     env = {**os.environ, "YOWASP_MOUNT": f"{INSIDE}=.", "YOWASP_CACHE_DIR": str(machine.absolute())}
     said = folder / f"{name}.out"

@@ -103,7 +103,7 @@ def _state(folder: Path, known: dict[tuple[str, str], Standing]) -> LabState:
 def _rows(lab: Lab, known: dict[tuple[str, str], Standing]) -> Iterator[tuple[str, str, Standing]]:
     for name, exercise in lab.exercises.items():
         standing = known.get((lab.name, name)) or Standing(lab.name, name)
-        standing.max_score = exercise.points
+        standing.worth(exercise.points)
         yield name, exercise.title, standing
 
 

@@ -115,7 +115,7 @@ def read(path: Path) -> list[dict[str, Any]]:
 
 @dataclass
 class Standing:
-    """How a learner stands in one exercise.
+    """How a learner stands in one exercise.  ``share`` is the best score as a share of the points that it had then.
 
     ``tries`` counts the different answers that were judged; ``checks`` every check of an answer; times are ISO 8601 texts, "" for
     never.  The best score counts: an answer that was right once stays done.
@@ -130,6 +130,11 @@ class Standing:
     first_pass: str = ""
     solution: str = ""
     active_s: float = 0.0
+    share: float = 0.0
+
+    def worth(self, points: float) -> None:
+        """Count the exercise with these points: a new edition of a lab may give it more or fewer than it had."""
+        self.max_score, self.score = points, round(self.share * points, 2)
 
     @property
     def done(self) -> bool:
@@ -156,11 +161,13 @@ def standings(rows: list[dict[str, Any]], learner: str = "") -> dict[tuple[str, 
 def _count(one: Standing, row: dict[str, Any], answers: set[str]) -> None:
     score, most = float(row.get("score", 0)), float(row.get("max", 0))
     one.active_s += float(row.get("active_s", 0))
-    one.max_score = most
-    if row.get("status") != "judged":
+    judged = row.get("status") == "judged"
+    if judged and most:
+        one.share = max(one.share, min(score / most, 1.0))
+    one.worth(most)
+    if not judged:
         return
     one.checks += 1
-    one.score = max(one.score, score)
     if most and score >= most:
         one.first_pass = one.first_pass or str(row.get("time", ""))
     if row.get("answer"):

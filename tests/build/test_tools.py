@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import fcntl
+import os
+import subprocess
+import sys
 import time
+from pathlib import Path
 
 import pytest
 
@@ -78,3 +82,43 @@ def test_a_tool_that_takes_too_long_is_stopped(tmp_path):
 def test_a_tool_sees_its_folder_and_nothing_else(tmp_path):
     code, said = tools.run_tool("yosys", ["-q", "-p", "read_verilog /etc/hostname"], tmp_path)
     assert code != 0 and "not found" in said
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="asks Linux for it")
+def test_a_tool_ends_with_the_process_that_started_it(tmp_path):
+    """As when a kernel is killed in the middle of a build."""
+    (tmp_path / "waits.py").write_text(
+        "import os, time, pathlib\n"
+        "def run(args):\n"
+        "    pathlib.Path('pid.new').write_text(str(os.getpid())); os.rename('pid.new', 'pid')\n"
+        "    time.sleep(60)\n"
+    )
+    code = (
+        "import pathlib; from simkit.build import tools\n"
+        "tools.TOOLS['waits'] = ('waits', 'run', 1.0)\n"
+        "tools.run_tool('waits', [], pathlib.Path.cwd())\n"
+    )
+    places = os.pathsep.join([str(Path(__file__).parents[2]), str(tmp_path)])
+    kernel = subprocess.Popen([sys.executable, "-c", code], cwd=tmp_path, env={**os.environ, "PYTHONPATH": places})
+    try:
+        wait_for((tmp_path / "pid").is_file)
+    finally:
+        kernel.kill()
+        kernel.wait()
+    tool = int((tmp_path / "pid").read_text())
+    wait_for(lambda: not running(tool))
+
+
+def wait_for(condition, seconds=30.0):
+    end = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < end
+        time.sleep(0.02)
+
+
+def running(pid):
+    """Whether a process is there and has not ended (a zombie that nobody has asked for yet has)."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] not in ("Z", "X")
+    except OSError:
+        return False

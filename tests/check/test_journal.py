@@ -151,6 +151,20 @@ def test_the_overview(course):
     assert '<a href="90_ticks/90_ticks.ipynb">' in overview(course)._repr_html_()
 
 
+def test_points_that_a_new_edition_changed(course, monkeypatch):
+    """1 point of 2 then is half of the 6 that there are now, never more than there are; what was done stays done."""
+    row = {"learner": learner(), "lab": "90_ticks", "status": "judged"}
+    journal.append(journal.place(), event="check", exercise="90-a", score=8.0, max=8.0, **row)
+    journal.append(journal.place(), event="check", exercise="90-b", score=4.0, max=8.0, **row)
+    known = {name: standing for name, _, standing in states(course)[0].rows}
+    full, half = known["90-a"], known["90-b"]
+    assert (full.score, full.done) == (full.max_score, True) and full.max_score < 8
+    assert half.score == half.max_score / 2
+    assert states(course)[0].score <= states(course)[0].points
+    journal.append(journal.place(), event="check", exercise="90-a", score=0.0, max=2.0, **row)
+    assert standing(course).score == 2.0
+
+
 def test_another_learners_checks_do_not_count(course, monkeypatch):
     check("90-a", parameters("90-a").ticks * 0.025)
     monkeypatch.setenv("TICKBENCH_LEARNER", "another")
