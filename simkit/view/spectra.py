@@ -34,7 +34,7 @@ def spectrum(
     Parameters
     ----------
     frequency : array, ``frequency_unit``, increasing
-    amplitude : array of the same length in ``unit``, or up to four of them by name, drawn in the same axes
+    amplitude : array of the same length in ``unit``, or several of them (at most 16) by name, drawn in the same axes
     cursors : frequencies by name (``{"1× turning": 24.6}``) or a list; each is labelled with the largest amplitude
         within two lines of it
     floor : amplitudes below it are not drawn, in ``unit``; default: 10⁻⁶ of the largest
@@ -45,7 +45,8 @@ def spectrum(
     Raises
     ------
     ValueError
-        If lengths differ, nothing is above the floor, or ``panels`` come with cursors or a frequency of 0.
+        If lengths differ, nothing is above the floor, there are more curves than can be told apart, or ``panels`` come with
+        cursors or a frequency of 0.
     """
     frequency, curves = _chosen(frequency, amplitude, start, stop)
     highest = max((float(curve.max(initial=0.0)) for curve in curves.values()), default=0.0)
@@ -58,9 +59,9 @@ def spectrum(
         return _apart(frequency, curves, floor, f"{kind} in {unit}", frequency_unit, title, alt)
     picture = new(style.WIDTH, 3.7)
     ax = picture.add_subplot()
-    for (name, curve), colour, line in zip(curves.items(), style.theme().series, style.LINES, strict=False):
+    for number, (name, curve) in enumerate(curves.items()):
         x, y = reduce.columns(frequency, np.maximum(curve, floor), frequency[0], frequency[-1], 1400)
-        ax.semilogy(x, y, color=colour, ls=line, lw=1.3, label=name)
+        ax.semilogy(x, y, **style.line(number), lw=1.3, label=name)
     placed = _cursors(ax, frequency, curves, cursors, unit, frequency_unit)
     ax.set(
         xlabel=f"frequency in {frequency_unit}",
@@ -89,8 +90,8 @@ def _apart(
     picture = new(style.WIDTH, 0.6 + 2.2 * -(-len(curves) // 2))
     axes = picture.subplots(-(-len(curves) // 2), 2, sharex=True, sharey=True, squeeze=False).ravel()
     highest = max(float(curve.max()) for curve in curves.values())
-    for ax, (name, curve), colour in zip(axes, curves.items(), style.theme().series, strict=False):
-        ax.loglog(frequency, np.maximum(curve, floor), color=colour, lw=1.0)
+    for number, (ax, (name, curve)) in enumerate(zip(axes, curves.items(), strict=False)):  # an odd number leaves one panel empty
+        ax.loglog(frequency, np.maximum(curve, floor), color=style.theme().series[number % len(style.SERIES)], lw=1.0)
         ax.set_title(name)
         ax.grid(True)
     axes[0].set(xlim=(frequency[0], frequency[-1]), ylim=(_low(curves, floor), highest * 2))
@@ -288,13 +289,13 @@ def bode(
     Parameters
     ----------
     speed : (n,) increasing
-    response : complex (n,), amplitude in ``unit``, or up to four of them by name; phase is drawn unwrapped in degrees
+    response : complex (n,), amplitude in ``unit``, or several of them (at most 16) by name; phase is drawn unwrapped in degrees
     marks : speeds by name, for example a resonance
 
     Raises
     ------
     ValueError
-        If lengths differ.
+        If lengths differ, or there are more curves than can be told apart.
     """
     curves = dict(response) if isinstance(response, Mapping) else {"": np.asarray(response)}
     for curve in curves.values():
@@ -302,9 +303,9 @@ def bode(
             raise ValueError(f"the response has {len(curve)} points, the speed axis {len(speed)}")
     picture = new(style.WIDTH * 0.85, 4.6)
     upper, lower = picture.subplots(2, 1, sharex=True, height_ratios=[3, 2])
-    for (name, curve), colour, line in zip(curves.items(), style.theme().series, style.LINES, strict=False):
-        upper.plot(speed, np.abs(curve), color=colour, ls=line, label=name)
-        lower.plot(speed, np.degrees(np.unwrap(np.angle(curve))), color=colour, ls=line)
+    for number, (name, curve) in enumerate(curves.items()):
+        upper.plot(speed, np.abs(curve), **style.line(number), label=name)
+        lower.plot(speed, np.degrees(np.unwrap(np.angle(curve))), **style.line(number))
     for name, at in (marks or {}).items():
         for ax in (upper, lower):
             ax.axvline(at, color=style.theme().ink, lw=0.9, ls=(0, (6, 2, 1, 2)))

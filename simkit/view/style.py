@@ -22,6 +22,9 @@ LINES: tuple[Any, ...] = ("-", (0, (5, 2)), (0, (6, 2, 1, 2)), (0, (1, 1.2)))
 MARKERS = ("o", "s", "^", "D")
 HATCHES = ("", "///", "...", "xxx")
 
+MOST_CURVES = len(SERIES) * len(LINES)
+"""Curves in one pair of axes that can be told apart."""
+
 COLOUR_MAP = "cividis"
 """Map for waterfalls: ordered by lightness, made for colour-vision deficiency.
 
@@ -64,6 +67,17 @@ _current = THEMES["any"]
 def theme() -> Theme:
     """The theme in force."""
     return _current
+
+
+def line(number: int) -> dict[str, Any]:
+    """Colour and line style of a curve, counted from 0: the first four differ in both, the others in at least one.
+
+    Raises ValueError for more curves than that gives.
+    """
+    if number >= MOST_CURVES:
+        raise ValueError(f"{number + 1} curves cannot be told apart: draw at most {MOST_CURVES} in one pair of axes, or give panels")
+    turn = number // len(SERIES)
+    return {"color": _current.series[number % len(SERIES)], "ls": LINES[(number + turn) % len(LINES)]}
 
 
 def use_theme(name: str) -> None:

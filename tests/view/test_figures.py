@@ -266,3 +266,17 @@ def test_the_title_of_a_balance_plot_stands_clear_of_its_headings():
 def test_something_that_is_no_row_is_refused():
     with pytest.raises(TypeError, match="this is list"):
         view.timing_diagram([[1, 2, 3]])
+
+
+def test_more_curves_than_colours_are_all_drawn_and_told_apart():
+    frequency = np.arange(1.0, 200.0)
+    many = {f"run {i}": (i + 1.0) / frequency for i in range(9)}
+    (axes,) = view.spectrum(frequency, many).axes
+    looks = {(line.get_color(), str(line._unscaled_dash_pattern)) for line in axes.get_lines()}
+    assert len(axes.get_lines()) == len(looks) == 9
+    panels = view.spectrum(frequency, many, panels=True)
+    assert [ax.get_title(loc="left") for ax in panels.axes if ax.axison] == list(many)
+    upper, _ = view.bode(frequency, {name: curve * 1j for name, curve in many.items()}).axes
+    assert len(upper.get_lines()) == 9
+    with pytest.raises(ValueError, match=r"17 curves cannot be told apart: draw at most 16.*panels"):
+        view.spectrum(frequency, {str(i): 1 / frequency for i in range(17)})
