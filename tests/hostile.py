@@ -411,9 +411,8 @@ def run(with_weak: bool, only: str = "") -> dict[str, Any]:
     """Everything; ``only`` keeps the cases with this in their name."""
     from instructor.grading import engine
 
-    engine.needed_cells = (
-        list  # every cell is run, as where a person grades too: otherwise some attacks would never begin
-    )
+    # Every cell is run: otherwise some attacks would never begin.
+    engine.needed_cells = lambda cells, read=(): list(cells)
     if only:
         CASES[:] = [case for case in CASES if only in case.name]
     begun = time.monotonic()

@@ -155,8 +155,10 @@ class AnalogOutput(Output):
         block = self.level.block
         numbers = self._clock.numbers(block)
         codes = self.fit(np.concatenate(([self.level.first], self.level.at(self._clock.ticks(numbers)))))
-        since = seconds[:, None] - self._clock.seconds_into(block, numbers)[None, :]
-        moved = np.where(since > 0, -np.expm1(-np.maximum(since, 0) / self.settling_s), 0.0) @ np.diff(codes)
+        steps = np.diff(codes)
+        moving = np.flatnonzero(steps)  # most codes are like the one before
+        since = seconds[:, None] - self._clock.seconds_into(block, numbers[moving])[None, :]
+        moved = np.where(since > 0, -np.expm1(-np.maximum(since, 0) / self.settling_s), 0.0) @ steps[moving]
         return self._volts_per_code * (codes[0] + moved) + self._zero_v
 
     def fit_one(self, code: int) -> int:

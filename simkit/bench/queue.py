@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from ..engines.api import Events
+from ..engines.api import NO_EVENTS, Events
 
 
 class Agenda:
@@ -41,6 +41,8 @@ class Agenda:
     def due(self, before: int) -> Events:
         """All changes of ticks before the given one; they leave the queue."""
         plant = self._plant
+        if not self._asked and (not len(plant.tick) or plant.tick[0] >= before):
+            return NO_EVENTS
         cut = int(np.searchsorted(plant.tick, before))
         ready = Events(plant.tick[:cut], plant.port[:cut], plant.value[:cut])
         if cut:

@@ -86,6 +86,7 @@ class Rig:
         self.bench = bench
         clock = netlist.clocks[0]
         self.timebase = Timebase(Fraction(clock.hz_num, clock.hz_den))
+        self._tick_length = Duration(10**12 / self.timebase.hz)
         try:
             self.engine = make_engine(netlist, bench.seed, engine)
         except EngineFault as error:
@@ -272,7 +273,7 @@ class Rig:
     @property
     def tick_length(self) -> Duration:
         """One period of the fabric clock."""
-        return Duration(10**12 / self.timebase.hz)
+        return self._tick_length
 
     @property
     def late(self) -> dict[str, int]:

@@ -34,11 +34,13 @@ class Interrupt:
         """
         runner = self.link.runner
         limit = runner.now + (s(1) if timeout is None else timeout)
-        step = min(POLL_S, max(self.link.model.typical_s * 4, 20e-6))
+        last = runner.tick_of(limit)
+        step = runner.tick_of(s(min(POLL_S, max(self.link.model.typical_s * 4, 20e-6))))
         while not (self.pending and self.link.up()):
-            if runner.now >= limit:
+            before = runner.ticks
+            if before >= last:
                 raise HostTimeout(f"interrupt {self.name}: nothing was asked by {limit}")
-            self.link.pass_time(min(step, (limit - runner.now).seconds))
+            runner.advance_to(min(before + step, last))
         self.link.react()
         return runner.now
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Protocol
 
 import numpy as np
@@ -64,6 +65,8 @@ class Link:
 
     def up(self, at: Duration | None = None) -> bool:
         """True if the link works at an instant (default: now)."""
+        if not self._outages:
+            return True
         at = self.runner.now if at is None else at
         return not any(start <= at and (stop is None or at < stop) for start, stop in self._outages)
 
@@ -88,4 +91,11 @@ class Link:
     def pass_time(self, seconds: float) -> None:
         """Run the design on for a while."""
         if seconds > 0:
-            self.runner.advance_to(self.runner.tick_of(self.runner.now + s(round(seconds, 12))))
+            self.runner.advance_to(self.runner.ticks + self.runner.tick_of(_whole_ps(seconds)))
+
+
+def _whole_ps(seconds: float) -> Duration:
+    """To the nearest picosecond."""
+    if seconds < 1000:  # where floats tell picoseconds apart
+        return Duration(Fraction(round(round(seconds, 12) * 1e12)))
+    return s(round(seconds, 12))

@@ -40,6 +40,7 @@ WARM = (
     "simkit.blocks",
     "simkit.engines.native",
     "simkit.build",
+    "simkit.build.pictures",
 )
 
 

@@ -242,8 +242,12 @@ class NativeEngine:
         is_clear = np.zeros(count + 1, bool)
         is_clear[:waiting], is_clear[waiting:middle] = self._is_clear[:waiting], True
         order = np.lexsort((~is_clear[:count], rows[:count, 0]))
-        rows[:count], is_clear[:count] = rows[order], is_clear[order]
-        self._events, self._is_clear = rows, is_clear
+        sorted_rows = np.zeros_like(rows)
+        np.take(
+            rows[:count], order, axis=0, out=sorted_rows[:count], mode="clip"
+        )  # several times faster than rows[order]
+        is_clear[:count] = is_clear[order]
+        self._events, self._is_clear = sorted_rows, is_clear
 
     def _times(self, ticks: np.ndarray, ports: np.ndarray) -> np.ndarray:
         if len(self._beats) == 1:
@@ -272,6 +276,8 @@ class NativeEngine:
 
     def _forget_events(self) -> None:
         """Drop what was applied; end the strobes whose tick is over, so that a look from outside sees them at 0."""
+        if len(self._events) == 1:  # the row that ends the table
+            return
         index = self._get("event_index")
         self._events, self._is_clear = self._events[index:], self._is_clear[index:]
         now = min(int(self._state[e]) for e in self._layout.edge)
