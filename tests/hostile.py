@@ -367,15 +367,16 @@ def weak_raw(stage: Stage, case: Case, path: Path) -> list[str]:
 
 
 def weak_display(stage: Stage, case: Case, path: Path) -> list[str]:
-    """What learners wrote is shown as it is, in full, as where a person grades too."""
+    """What learners wrote is shown as it is, pictures and pages included, as where a person grades code."""
     from instructor.grading import engine
 
-    real = engine.make_harmless, engine._by_hand
-    engine.make_harmless, engine._by_hand = lambda notebook, release: None, lambda cell: True
+    real = engine.make_harmless, engine.graded_by_hand
+    engine.make_harmless = lambda notebook, release: None
+    engine.graded_by_hand = lambda cell: cell.cell_type == "code"
     try:
         return weak_runner(stage, case, path)
     finally:
-        engine.make_harmless, engine._by_hand = real
+        engine.make_harmless, engine.graded_by_hand = real
 
 
 def weak_links(stage: Stage, case: Case, path: Path) -> list[str]:

@@ -213,20 +213,20 @@ def needed(mine):
 
 
 def judge_log(netlist, mine, seed):
-    ten = ten_minutes(netlist, mine.stall_ms, seed=seed)
-    values, common = ten.words & (2**24 - 1), min(60, len(ten.words))
-    right = common == 60 and np.array_equal(values[:common], ten.peaks[:common])
-    yield Result("words", right, ", ".join(map(str, values[:3])) or "none", ", ".join(map(str, ten.peaks[:3])), "codes",
-                 look=lambda: _logged(values[:60], ten.peaks[:60]))
-    whole = len(ten.words) >= len(ten.peaks) - 4 and bool(np.all(gaps(ten) == 0))
-    yield Result("stall", whole, len(ten.words), len(ten.peaks), "words in ten minutes", look=lambda: _stall_look(ten, mine, seed))
-    long = ten_minutes(netlist, 3 * mine.stall_ms, seed=seed, seconds=10)
+    played = three_minutes(netlist, mine.stall_ms, seed=seed)
+    values, common = played.words & (2**24 - 1), min(60, len(played.words))
+    right = common == 60 and np.array_equal(values[:common], played.peaks[:common])
+    yield Result("words", right, ", ".join(map(str, values[:3])) or "none", ", ".join(map(str, played.peaks[:3])), "codes",
+                 look=lambda: _logged(values[:60], played.peaks[:60]))
+    whole = len(played.words) >= len(played.peaks) - 4 and bool(np.all(gaps(played) == 0))
+    yield Result("stall", whole, len(played.words), len(played.peaks), "words in three minutes", look=lambda: _stall_look(played, mine, seed))
+    long = three_minutes(netlist, 3 * mine.stall_ms, seed=seed, seconds=10)
     missing = int(np.sum(gaps(long)))
     right = len(long.words) > 40 and missing % 256 == long.overflow % 256 and long.overflow > 0
     yield Result("number", right, missing, long.overflow, "missing numbers", look=lambda: _number_look(long))
     depth = next(int(end.options["depth"]) for end in netlist.endpoints if end.kind == "host_stream")
     most = 2 * math.ceil(needed(mine))
-    yield Result("size", len(ten.words) > 40 and depth <= most, depth, f"at most {most}", "words")
+    yield Result("size", len(played.words) > 40 and depth <= most, depth, f"at most {most}", "words")
 
 
 def _logged(found, wanted):
@@ -238,35 +238,35 @@ def _logged(found, wanted):
                 note="the words that the host read, each where its 16 samples end; codes")
 
 
-def _stall_look(ten, mine, seed):
+def _stall_look(played, mine, seed):
     """A look at the queue in the stall in which the first word is lost, and at one in which none would be."""
-    lost = np.flatnonzero(gaps(ten))
+    lost = np.flatnonzero(gaps(played))
     if not len(lost):
         return None
     at = PER_WORD * SAMPLE_TICKS * (int(lost[0]) + 2)
     start, stop = at - 2 * mine.stall_ms * TICKS // 1000, at + 2 * mine.stall_ms * TICKS // 1000
-    strobes, _ = fetching(np.random.default_rng([int(seed), 12]), mine.stall_ms, ten.seconds)
+    strobes, _ = fetching(np.random.default_rng([int(seed), 12]), mine.stall_ms, played.seconds)
     taken = strobes[(strobes >= start) & (strobes < stop)]
     came = PER_WORD * SAMPLE_TICKS * np.arange(start // (PER_WORD * SAMPLE_TICKS) + 1, stop // (PER_WORD * SAMPLE_TICKS))
-    level, endless = int(held(ten.level, [start])[0]), []
+    level, endless = int(held(played.level, [start])[0]), []
     for tick, step in sorted([(int(t), 1) for t in came] + [(int(t), -1) for t in taken]):
         level = max(level + step, 0)
         endless.append((tick, level))
-    full = int(ten.level.values.max())
+    full = int(played.level.values.max())
     at = next((tick for tick, words in endless if words > full), at)
     over = next((tick for tick, words in endless if tick > at and words == 0), stop)
-    own = list(zip(ten.level.ticks.tolist(), ten.level.values.tolist(), strict=True))
+    own = list(zip(played.level.ticks.tolist(), played.level.values.tolist(), strict=True))
     deeper = [row for row in endless if at <= row[0] <= over]
     expected = [*(row for row in own if row[0] < at), *deeper, *(row for row in own if row[0] > over)]
-    return seen({"words in the queue": (ten.level, expected)}, at=at, around=(start, stop), curves=["words in the queue"],
+    return seen({"words in the queue": (played.level, expected)}, at=at, around=(start, stop), curves=["words in the queue"],
                 note="the host stalls; expected: a queue that is deep enough")
 
 
-def _number_look(ten):
+def _number_look(played):
     """A look at the words around the first that were lost, and the numbers that they should have."""
-    values, due, place = (ten.words & (2**24 - 1)).tolist(), [], 0
+    values, due, place = (played.words & (2**24 - 1)).tolist(), [], 0
     for value in values:
-        there = np.flatnonzero(ten.peaks[place:] == value)
+        there = np.flatnonzero(played.peaks[place:] == value)
         if not len(there):
             break
         place += int(there[0]) + 1
@@ -275,20 +275,20 @@ def _number_look(ten):
     if jump is None:
         return None
     ticks = [PER_WORD * SAMPLE_TICKS * (k + 1) for k in range(len(due))]
-    origin, first = int(ten.words[0]) >> 24, max(jump - 3, 0)
-    found = [(tick, int(word) >> 24) for tick, word in zip(ticks, ten.words, strict=False)]
+    origin, first = int(played.words[0]) >> 24, max(jump - 3, 0)
+    found = [(tick, int(word) >> 24) for tick, word in zip(ticks, played.words, strict=False)]
     right = [(tick, (origin + k - due[0]) % 256) for tick, k in zip(ticks, due, strict=True)]
     return seen({"number": (found, right)}, at=ticks[jump + 1], around=(ticks[first], ticks[min(jump + 4, len(ticks) - 1)]),
                 types={"number": "unsigned(8)"}, note="the number in each word that was read; words are lost before the one marked")
 
 
-def gaps(ten):
+def gaps(played):
     """Numbers that are missing before each word."""
-    return (np.diff(ten.words >> 24) - 1) % 256
+    return (np.diff(played.words >> 24) - 1) % 256
 
 
 @dataclass
-class TenMinutes:
+class ThreeMinutes:
     """What a log did: ``words`` that reached the host, ``peaks`` that should have, words lost, stalls, the queue's level."""
 
     words: np.ndarray
@@ -299,7 +299,7 @@ class TenMinutes:
     level: Trace
 
 
-def ten_minutes(design, stall_ms, seed=1, seconds=600):
+def three_minutes(design, stall_ms, seed=1, seconds=180):
     """Play random samples into ``fan B bearing``, and a host that takes words from ``log``, tick by tick.
 
     Every 5 ms the host takes up to 8 words.  Every 4 to 8 s it stalls, for a third of ``stall_ms`` up to all of it;
@@ -325,7 +325,7 @@ def ten_minutes(design, stall_ms, seed=1, seconds=600):
     taken = strobes[held(valid, strobes) == 1]
     peaks = np.abs(codes).reshape(-1, PER_WORD).max(axis=1)
     lost = engine.peek(log["overflow"]) if "overflow" in log else 0
-    return TenMinutes(held(data, taken), peaks, lost, stalls, seconds, recording.trace(count))
+    return ThreeMinutes(held(data, taken), peaks, lost, stalls, seconds, recording.trace(count))
 
 
 def held(trace, ticks):
@@ -620,7 +620,7 @@ lab = Lab(
             parameters=draw_log, judge=judge_log, answer="Log",
             criteria=[
                 Criterion("words", "each word is the largest of 16 samples", points=1, hint="largest"),
-                Criterion("stall", "nothing is lost in ten minutes with your worst stall", points=1, hint="depth"),
+                Criterion("stall", "nothing is lost in three minutes with your worst stall", points=1, hint="depth"),
                 Criterion("number", "in a longer stall the numbers tell the loss", points=1, hint="count"),
                 Criterion("size", "the queue is not larger than twice the need", points=1, hint="size"),
             ],
