@@ -203,10 +203,11 @@ class View {
     const acts = { ArrowLeft: () => this.pan(-0.1), ArrowRight: () => this.pan(0.1), "+": () => this.zoom(0.5), "=": () => this.zoom(0.5),
       "-": () => this.zoom(2), Home: () => this.show(...this.model.get("span")), ",": () => this.search(true), ".": () => this.search(false),
       a: () => this.pick("cursor_a"), b: () => this.pick("cursor_b") };
-    if (!(event.key in acts) || event.ctrlKey || event.metaKey || event.altKey) return;
+    const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+    if (!(key in acts) || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();
     event.stopPropagation();
-    acts[event.key]();
+    acts[key]();
   }
 
   pick(name) {
@@ -266,7 +267,7 @@ class View {
     const values = this.model.get("values");
     this.names.forEach(({ value }, i) => {
       const [a, b] = values[i] || ["", ""];
-      value.textContent = [a && `A ${a}`, b && `B ${b}`].filter(Boolean).join("  ");
+      value.textContent = [a && `A ${a}`, b && `B ${b}`].filter(Boolean).join(" · ");
     });
     this.readout.textContent = [this.model.get("readout"), this.note].filter(Boolean).join("\n");
     this.draw();
@@ -333,8 +334,9 @@ class View {
     pen.fillText(unit, this.width - 2, y);
     for (let v = Math.ceil(low / stride) * stride; v <= high; v += stride) {
       const x = this.place(tickOf(v));
-      pen.textAlign = x < 20 ? "left" : "center";
-      if (x < named - 24 && x > -1) pen.fillText(text(v), x, y);
+      const words = text(v), half = pen.measureText(words).width / 2;
+      pen.textAlign = "center";
+      if (x + half < named && x > -1) pen.fillText(words, Math.max(x, half), y);    // never cut off at the left edge
       if (y < 20 && x >= 0) { pen.globalAlpha = 0.12; pen.fillRect(x, AXIS, 1, this.height - AXIS); pen.globalAlpha = 1; }
     }
   }
