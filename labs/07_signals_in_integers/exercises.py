@@ -12,7 +12,6 @@ from dataclasses import replace
 import numpy as np
 from scipy import signal
 
-from simkit.bench import load
 from simkit.check import (
     AnswerFault,
     Criterion,
@@ -26,6 +25,9 @@ from simkit.check import (
     flip_flops,
     seen,
 )
+from simkit.check.drive import endpoint
+from simkit.engines import Events, make_engine
+from simkit.netlist.passes import expose
 
 RATE = 3200
 FULL = 2**23
@@ -453,26 +455,41 @@ def _after(free):
 
 def closed(netlist, mine, targets):
     """Speed (r/min) and command of a fan under the design, one pair per cycle."""
-    rig, speed, seen, given = load(netlist, record=[]), 0.0, [], []
-    rig.run(ticks=CYCLE // 2)
+    step, speed, seen, given = stepped(netlist), 0.0, [], []
     for target in targets:
         seen.append(speed)
-        rig.host.setpoint, rig.host.speed = int(target), round(speed)
-        rig.run(ticks=CYCLE)
-        given.append(rig.host.command)
+        given.append(step(int(target), round(speed)))
         speed = mine.pole * speed + (1 - mine.pole) * 3000 * given[-1] / 32768
     return np.array(seen), given
 
 
 def opened(netlist, setpoints, speeds):
     """Commands for errors that the fan does not answer."""
-    rig, given = load(netlist, record=[]), []
-    rig.run(ticks=CYCLE // 2)
-    for setpoint, speed in zip(setpoints, speeds, strict=True):
-        rig.host.setpoint, rig.host.speed = int(setpoint), int(speed)
-        rig.run(ticks=CYCLE)
-        given.append(rig.host.command)
-    return np.array(given)
+    step = stepped(netlist)
+    return np.array([step(int(setpoint), int(speed)) for setpoint, speed in zip(setpoints, speeds, strict=True)])
+
+
+def stepped(netlist):
+    """A function that lets the design work for a cycle with a setpoint and a speed (r/min), and gives its command.
+
+    The host writes in the middle between two turns, and reads a cycle later.
+    """
+    netlist = expose(netlist)
+    engine, ends = make_engine(netlist, 0), [endpoint(netlist, name) for name in ("setpoint", "speed", "command")]
+    for end in ends[:2]:
+        if end.type.step != 1 or not (end.type.holds(-8000) and end.type.holds(8000)):
+            raise AnswerFault(f"{end.name} must hold whole numbers from -8000 to 8000; it is {end.type}")
+    engine.run(CYCLE // 2)
+
+    def step(*numbers):
+        rows = []
+        for end, number in zip(ends, numbers, strict=False):
+            held_in = min(max(number, end.type.low), end.type.high)          # a speed that runs away
+            rows += [(engine.ticks(), end.ports["data"], held_in), (engine.ticks(), end.ports["write"], 1)]
+        engine.run(CYCLE, Events.of(netlist, rows))
+        return ends[2].type.number(engine.peek(ends[2].ports["value"]))
+
+    return step
 
 
 def step_response(mine, steps):
