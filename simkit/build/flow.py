@@ -25,7 +25,7 @@ from .parts import RESOURCES, SPEED_GRADE, SPEED_GRADES, Part, part_of
 from .rawpath import cells_of, clock_of, read_paths
 from .report import Report
 from .suited import suited
-from .tools import Cancel, Progress, run_tool, warm_up
+from .tools import INSIDE, Cancel, Progress, run_tool, warm_up
 
 SHARES = {"synthesis": 0.05, "place and route": 0.4, "report": 0.98}
 """How much of a build is done when a stage begins (measured on designs of a few hundred registers)."""
@@ -138,11 +138,16 @@ class Flow:
         (self.folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
         for name in ("chip.json", "report.json", "use.json", "yosys.out"):
             (self.folder / name).unlink(missing_ok=True)
+        for table in self.folder.glob("table_*.hex"):
+            table.unlink()
 
     def write(self, verilog: Verilog) -> None:
         """Write the design, the top around it and the pin file."""
         board = self._board(verilog)
-        (self.folder / "design.v").write_text(without_zeroing(verilog.text), encoding="utf-8")
+        text, tables = tables_apart(without_zeroing(verilog.text))
+        (self.folder / "design.v").write_text(text, encoding="utf-8")
+        for file, words in tables.items():
+            (self.folder / file).write_text(words, encoding="utf-8")
         (self.folder / "board.v").write_text(board.text, encoding="utf-8")
         (self.folder / "pins.lpf").write_text(pin_file(board, self.part, self.netlist.name), encoding="utf-8")
 
@@ -265,6 +270,38 @@ def without_zeroing(text: str) -> str:
     )
 
 
+def tables_apart(text: str) -> tuple[str, dict[str, str]]:
+    """The design's text with the words of long tables in files of their own, and those files: name to text, one word a line.
+
+    yosys takes about a millisecond for each assignment of a word, and next to nothing for a file.  Line numbers stay.
+    """
+    tables: dict[str, str] = {}
+
+    def apart(block: re.Match[str]) -> str:
+        lines = block[0].splitlines(keepends=True)
+        words = [_WORD.fullmatch(line) for line in lines]
+        if len(lines) < LONG_TABLE or [int(w["place"]) for w in words if w] != list(range(len(lines))):
+            return block[0]
+        name = block["name"]
+        tables[f"table_{name}.hex"] = "".join(f"{_bits_of(w):x}\n" for w in words if w)
+        return f'        $readmemh("{INSIDE}/table_{name}.hex", {name}, 0, {len(lines) - 1});' + "\n" * len(lines)
+
+    return re.sub(rf"{_WORD.pattern}(?:^ *(?P=name)\[.*\n)*", apart, text, flags=re.M), tables
+
+
+def _bits_of(word: re.Match[str]) -> int:
+    value = int(word["value"], 16 if word["base"] == "h" else 10)
+    return (-value if word["minus"] else value) % (1 << int(word["width"]))
+
+
+_WORD = re.compile(
+    r"^ *(?P<name>\w+)\[(?P<place>\d+)\] = "
+    r"\(?(?P<minus>-?)(?P<width>\d+)'s?(?P<base>[dhb])(?P<value>[0-9a-f]+)\)?;\n",
+    re.M,
+)
+"""One word of a table at the start, as :func:`~simkit.emit.verilog.emit` writes it."""
+LONG_TABLE = 32
+"""Shorter tables stay in the text."""
 SMALL_LOOP = 256
 """Memories up to this depth may become look-up tables, whose start value is undefined unless it is said."""
 

@@ -9,9 +9,11 @@ import time
 
 import pytest
 
-from simkit import Design, Reg, clocked, compile_design, unsigned
+from simkit import Design, HostReg, Reg, Rom, bits, clocked, compile_design, sequenced, signed, unsigned
 from simkit.build import BuildFault, Cancelled, ToolFault, build, flow
+from simkit.build.flow import tables_apart
 from simkit.build.parts import PARTS, RESOURCES
+from simkit.emit.verilog import emit
 from tests.build.designs import Chain, Piped, Small, TooManyPins, TooMuchMemory
 
 
@@ -205,3 +207,29 @@ def test_lines_in_names_of_states_do_not_count():
             keys.add(key_of(without_places(net)))
             states |= {reg.states for reg in net.regs}
         assert len(keys) == 1 and len(states) > 2
+
+
+def test_a_long_table_goes_to_yosys_as_a_file_with_the_same_words_on_the_same_lines():
+    words = [(-1) ** i * i for i in range(64)] + [-128]
+
+    class Waves(Design):
+        wave = Rom(signed(8), words)
+        few = Rom(signed(8), words[:8])
+        at = HostReg(unsigned(7))
+        y = HostReg(signed(8), access="ro")
+        z = HostReg(signed(8), access="ro")
+
+        @sequenced
+        def show(self):
+            y = self.wave.read(self.at)
+            z = self.few.read(bits(self.at, 2, 0))
+            self.y, self.z = y, z
+
+    text = emit(compile_design(Waves)).text
+    short, tables = tables_apart(text)
+    assert list(tables) == ["table_wave.hex"]
+    assert [int(word, 16) for word in tables["table_wave.hex"].split()] == [word % 256 for word in words]
+    assert "few[3] = " in short and "wave[3] = " not in short
+    lines, kept = text.splitlines(), short.splitlines()
+    assert len(lines) == len(kept)
+    assert all(line == other for line, other in zip(lines, kept, strict=True) if " wave[" not in line)
