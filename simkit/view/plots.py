@@ -169,7 +169,7 @@ def queue_level(
     picture.alt = alt or (
         f"Level of a queue of {depth} words: highest {highest}"
         + (", full" if highest >= depth else "")
-        + f", {gone} words lost."
+        + f", {_words(gone)} lost."
     )
     return picture
 
@@ -179,13 +179,17 @@ def _steps(trace: Trace, start: float, stop: float) -> tuple[np.ndarray, np.ndar
     return np.append(np.asarray(x, float), stop), np.append(np.asarray(y, float), np.asarray(y[-1:], float))
 
 
+def _words(count: int) -> str:
+    return f"{count} word{'s' * (count != 1)}"
+
+
 def _mark_lost(ax: Axes, lost: Sequence[float], depth: int, start: float, stop: float, scale: float) -> int:
     """A cross for each moment at which a word was lost; gives their number."""
     gone = np.asarray([tick for tick in lost if start <= tick < stop], float)
     if len(gone):
         at = _thin(gone, start, stop) * scale
         red = style.theme().series[1]
-        ax.plot(at, np.full(len(at), depth * 1.07), "x", color=red, mew=2, ms=6, label=f"{len(gone)} words lost")
+        ax.plot(at, np.full(len(at), depth * 1.07), "x", color=red, mew=2, ms=6, label=f"{_words(len(gone))} lost")
     return len(gone)
 
 

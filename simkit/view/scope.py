@@ -17,10 +17,10 @@ import traitlets
 
 from ..netlist.model import Clock
 from . import search
-from .export import wires_of, write_vcd
+from .export import Wire, to_wavejson, wires_of, write_vcd
 from .lane import Lane
 from .picture import Picture
-from .rows import Row, RowLike, as_row, own_type
+from .rows import Row, RowLike, States, as_row, own_type
 from .signals import rows_of
 from .text import plain, ticks_text, time_text
 from .timing import timing_diagram
@@ -101,11 +101,15 @@ class Scope(anywidget.AnyWidget):
 
     def vcd(self, path: str | Path) -> Path:
         """Write all rows as Value Change Dump; gives the path."""
-        traces = {row.trace.name: row.trace for row in self._rows}
-        given = [(row.trace.name, own_type(row.trace, getattr(row, "type", None))) for row in self._rows]
-        rate = 1 / Fraction(repr(self.tick_s)) if self.tick_s else Fraction(40_000_000)
-        clock = Clock("fabric", rate.numerator, rate.denominator)
-        write_vcd(path, wires_of(traces.values(), {name: kind for name, kind in given if kind}, clock))
+        write_vcd(path, self._wires())
+        return Path(path)
+
+    def wavejson(self, path: str | Path, title: str = "") -> Path:
+        """Write what is in view, at most 2000 ticks, as WaveJSON; gives the path.  Raises ExportFault for more."""
+        states = {row.trace.name: row.names for row in self._rows if isinstance(row, States)}
+        start, stop = (max(round(tick), 0) for tick in self.shown)
+        text = to_wavejson(self._wires(), start, stop, title=title, states=states)
+        Path(path).write_text(text, encoding="utf-8")
         return Path(path)
 
     def refresh(self) -> None:
@@ -133,6 +137,13 @@ class Scope(anywidget.AnyWidget):
         if not rows:
             raise ValueError("a scope needs at least one recorded signal; name some in load(…, record=[…])")
         return rows  # type: ignore[return-value]
+
+    def _wires(self) -> list[Wire]:
+        traces = {row.trace.name: row.trace for row in self._rows}
+        given = [(row.trace.name, own_type(row.trace, getattr(row, "type", None))) for row in self._rows]
+        rate = 1 / Fraction(repr(self.tick_s)) if self.tick_s else Fraction(40_000_000)
+        clock = Clock("fabric", rate.numerator, rate.denominator)
+        return wires_of(traces.values(), {name: kind for name, kind in given if kind}, clock)
 
     def _end(self) -> float:
         ticks = getattr(self._source, "ticks", None)

@@ -100,7 +100,7 @@ def _apart(
     picture.supxlabel(f"frequency in {unit}", fontsize=style.SMALL)
     picture.supylabel(label, fontsize=style.SMALL)
     if title:
-        picture.suptitle(title, x=0.012, ha="left")
+        picture.suptitle(title, x=0.012, ha="left", fontweight="bold")
     tops = (f"{name}: largest line at {plain(frequency[int(curve.argmax())], 4)} {unit}" for name, curve in curves.items())
     picture.alt = alt or f"Spectra side by side, logarithmic. {'; '.join(tops)}."
     return picture
@@ -145,7 +145,8 @@ def _cursors(
     for number, (name, at) in enumerate(sorted(named.items(), key=lambda item: item[1]), 1):
         centre = int(np.argmin(np.abs(frequency - at)))
         near = slice(max(centre - 2, 0), centre + 3)
-        index = near.start + int(np.argmax(curve[near]))
+        largest = near.start + int(np.argmax(curve[near]))
+        index = largest if curve[largest] > curve[centre] else centre
         ax.axvline(at, color=style.theme().ink, lw=0.9, ls=(0, (6, 2, 1, 2)), zorder=1)
         ax.plot(frequency[index], curve[index], "o", mfc="none", mec=style.theme().ink, ms=8, mew=1.3)
         rise = 1.065 if before is not None and abs(at - before) < 0.03 * (frequency[-1] - frequency[0]) else 1.01

@@ -101,14 +101,16 @@ def judge_steady(netlist, mine, seed):
                  look=lambda: long.look(expected={"lamp": short}) or long.look(expected={"lamp": long.paced("lamp", mine.period)}))
     worked = [_high(run, "lamp 2") for run in runs]
     right = all_equal(worked[0], mine.short) and all_equal(worked[1], mine.long)
-    shown = f"{spread(worked[0])} and {spread(worked[1])}"
+    shown = " and ".join(str(spread(one) or "no whole pulse") for one in worked)
     yield Result("work", right, shown, f"{mine.short} and {mine.long}", "ticks", look=lambda: _work(short, mine.short, mine.period)
                  or _work(long, mine.long, mine.period))
 
 
 def _work(run, work, period):
     """Where lamp 2 is not on for ``work`` ticks of each period."""
-    return run.look(expected={"lamp 2": run.paced("lamp 2", work, period - work)})
+    pulses = [row for tick in range(1, run.ticks, period) for row in ((tick, 1), (tick + work, 0))]
+    paced = run.paced("lamp 2", work, period - work)
+    return run.look(expected={"lamp 2": paced if len(paced.ticks) > 2 else [(0, 0), *pulses]})
 
 
 def _why_gap(gaps, mine):
@@ -352,7 +354,7 @@ def judge_pwm(netlist, mine, seed):
     look = run.look(expected={"lamp": run.paced("lamp", middle, n - middle)})
     yield Result("period", all_equal(gaps, n), spread(gaps), n, "ticks", hint, look=look)
     found = [_high(_with_duty(netlist, duty, n), "lamp") for duty in (1, middle)]
-    shown = f"{spread(found[0])} and {spread(found[1])}"
+    shown = " and ".join(str(spread(one) or "no whole pulse") for one in found)
     right = all_equal(found[0], 1) and all_equal(found[1], middle)
     yield Result("high", right, shown, f"1 and {middle}", "ticks", look=look)
     yield _ends(netlist, n, kind)

@@ -1,5 +1,6 @@
 """The kernel's half of the scope: exact windows, search, cursors."""
 
+import json
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 from simkit.engines.api import Trace
 from simkit.netlist.types import make
 from simkit.view import Bus, Curve, Level, Scope, States, Turns
+from simkit.view.export import ExportFault
 from simkit.view.pyramid import Pyramid
 from simkit.view.search import SearchFault, find
 
@@ -159,6 +161,13 @@ def test_a_static_picture_of_the_same(scope):
 def test_export_of_what_is_shown(scope, tmp_path):
     text = scope.vcd(tmp_path / "scope.vcd").read_text()
     assert "level" in text and "sfixed(5, -4)" in text
+    scope.shown = [5.0, 35.0]
+    whole = json.loads(scope.wavejson(tmp_path / "scope.json", title="now").read_text())
+    assert whole["head"] == {"tick": 5, "text": "now"} and {len(one["wave"]) for one in whole["signal"]} == {30}
+    assert "store" in next(one for one in whole["signal"] if one["name"] == "state")["data"]
+    scope.shown = [0.0, 5000.0]
+    with pytest.raises(ExportFault, match="WaveJSON holds 1 to 2000"):
+        scope.wavejson(tmp_path / "long.json")
 
 
 def test_a_rig_that_runs_on_is_followed():
