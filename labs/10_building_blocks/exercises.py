@@ -111,7 +111,9 @@ class Power(Design):
     @operation
     def step(self, x):
         square = bits(x * x, 2 * self.width - 2, 0)
-        self.mean = self.mean - (self.mean >> self.shift) + (square >> self.shift)
+        change = signed(2 * self.width)(square >> self.shift) - signed(2 * self.width)(self.mean >> self.shift)
+        change = resize(change, signed(2 * self.width - self.shift))
+        self.mean = bits(signed(2 * self.width)(self.mean) + change, 2 * self.width - 2, 0)
 
 
 class Copied(Design):

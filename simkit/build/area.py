@@ -142,25 +142,29 @@ def _odd(mapper: Mapper, index: int) -> bool:
 
 
 def _compressors(mapper: Mapper, terms: list[int], bits: int) -> int:
-    """Tables that bring the summands down to two: two for each full adder, which takes one bit out of the sum's columns.
+    """Tables that bring the summands down to two: two for each full adder, which takes two bits out of a column and gives the next one.
 
     A signed summand is extended; above the widest one all columns are alike, so their adders are made once.  A product of several
     pieces brings half of them as summands: pairs are added by chains before.
     """
     terms = [t for t in terms if not mapper.constant(t)]
     top = min(max((_spread(mapper, t)[1] for t in terms), default=0) + 1, bits)
-    found = 0
+    columns = [0] * bits
     for term in terms:
         low, high = _spread(mapper, term)
         source = mapper.made_from(term)
         product = mapper.nodes[source].op == "mul" and mapper.refs[source] == 1 and mapper.width[term] > 1
         parts = _product_pieces(mapper, source) if product else 1
-        if parts > 1:
-            found += parts * min(36, bits) // 2
-        else:
-            signed = mapper.nodes[term].type.signed or mapper.nodes[term].op in ("sub", "neg")
-            found += max((top if signed else min(high, top)) - low, 0)
-    return 2 * max(found - 2 * top, 0)
+        signed = mapper.nodes[term].type.signed or mapper.nodes[term].op in ("sub", "neg")
+        spans = [(17 * i, 17 * i + 36) for i in range(parts // 2)] if parts > 1 else [(low, top if signed else min(high, top))]
+        for first, end in spans:
+            for column in range(first, min(end, bits)):
+                columns[column] += 1
+    adders = carried = 0
+    for count in columns:
+        carried = max(-(-(count + carried - 2) // 2), 0)
+        adders += carried
+    return 2 * adders
 
 
 def _spread(mapper: Mapper, term: int) -> tuple[int, int]:
