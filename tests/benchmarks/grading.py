@@ -170,6 +170,8 @@ def measure(lab: str, solutions: Path, ours: int, theirs: int, jobs: int, plot: 
         "stock_submissions": theirs,
         "stock_seconds": round(stock_seconds, 2),
         "speedup_vs_nbgrader": round((stock_seconds / theirs) / (our_seconds / ours), 1),
+        "cpu_seconds_each": round(our_cpu / ours, 3),
+        "stock_cpu_seconds_each": round(stock_cpu / theirs, 2),
         "cpu_speedup": round((stock_cpu / theirs) / (our_cpu / ours), 1),
         "scores_equal": len(graded) == ours and all(graded[learner] == wanted[learner] for learner in wanted),
         "submissions_per_minute": round(60 * ours / our_seconds),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ctypes
 import os
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -71,9 +72,12 @@ def leave_namespaces() -> None:
     Path("/proc/self/gid_map").write_text(f"{gid} {gid} 1")
 
 
-def enter(plan: Plan, lab: str, slot: int) -> None:
-    """Build the file tree, go into it, and give up every right.  The present folder is then ``/lab``."""
-    _build_tree(plan, lab)
+def enter(plan: Plan, lab: str, slot: int, compiled: bytes = b"") -> None:
+    """Build the file tree, go into it, and give up every right.  The present folder is then ``/lab``.
+
+    ``compiled`` is the lab's ``exercises.py`` as Python keeps it beside its source, b"" if there is none.
+    """
+    _build_tree(plan, lab, compiled)
     os.chdir(plan.base)
     _check(libc.syscall(_SYS_PIVOT_ROOT, b".", b"."), "pivot_root")
     _check(libc.umount2(b".", MNT_DETACH), "umount")
@@ -83,7 +87,7 @@ def enter(plan: Plan, lab: str, slot: int) -> None:
     _load(plan.filter)
 
 
-def _build_tree(plan: Plan, lab: str) -> None:
+def _build_tree(plan: Plan, lab: str, compiled: bytes) -> None:
     mount("", "/", "", MS_REC | MS_PRIVATE)
     mount("tmpfs", plan.base, "tmpfs", MS_NOSUID | MS_NODEV, "size=4m,mode=755")
     # The scratch first: what is shown read-only may lie below /tmp, and would be covered by it.
@@ -103,7 +107,7 @@ def _build_tree(plan: Plan, lab: str) -> None:
         mount("proc", plan.base + "/proc", "proc", MS_NOSUID | MS_NODEV)
     except PermissionError:
         pass  # refused inside some containers; nothing that a lab does needs it
-    _show_lab(lab, plan.base + "/lab")
+    _show_lab(lab, plan.base + "/lab", compiled)
 
 
 def bind(source: str, target: str, device: bool = False) -> None:
@@ -143,10 +147,17 @@ def _read_only(target: str) -> None:
 HIDDEN_NAMES = (".ipynb", "lab.md", "wrong_answers.py")  # of a lab's folder: what could hold solutions
 
 
-def _show_lab(lab: str, target: str) -> None:
+def _show_lab(lab: str, target: str, compiled: bytes) -> None:
     for entry in os.scandir(lab):
         if not entry.is_symlink() and not entry.name.endswith(HIDDEN_NAMES) and entry.name != "__pycache__":
             bind(entry.path, f"{target}/{entry.name}")
+    if compiled:
+        folder = Path(target, "__pycache__")
+        folder.mkdir()
+        folder.chmod(0o755)
+        place = folder / f"exercises.{sys.implementation.cache_tag}.pyc"
+        place.write_bytes(compiled)
+        place.chmod(0o644)
 
 
 def _drop_rights(slot: int) -> None:

@@ -101,7 +101,7 @@ class ZygoteRunner:
         }
         ours, theirs = socket.socketpair()
         with theirs:
-            self._send(theirs)
+            self._send(theirs, message["folder"])
         data = json.dumps(message).encode()
         try:
             ours.sendall(b"%d\n" % len(data) + data)
@@ -109,8 +109,8 @@ class ZygoteRunner:
             pass  # the child is dead already; reading its events will say so
         return _Lease(ours)
 
-    def _send(self, theirs: socket.socket) -> None:
-        """Hand a socket to the warmed process; a dead one is replaced once."""
+    def _send(self, theirs: socket.socket, folder: str) -> None:
+        """Hand a socket to the warmed process, for a job in a lab's folder; a dead process is replaced once."""
         with self._lock:
             for attempt in (0, 1):
                 if self._process is None or self._process.poll() is not None:
@@ -118,7 +118,8 @@ class ZygoteRunner:
                 assert self._control is not None
                 rights = array.array("i", [theirs.fileno()])
                 try:
-                    self._control.sendmsg([b"%d" % next(self._slots)], [(socket.SOL_SOCKET, socket.SCM_RIGHTS, rights)])
+                    request = b"%d %s" % (next(self._slots), os.fsencode(folder))
+                    self._control.sendmsg([request], [(socket.SOL_SOCKET, socket.SCM_RIGHTS, rights)])
                     return
                 except OSError as error:
                     if attempt:

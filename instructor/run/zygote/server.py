@@ -11,12 +11,15 @@ import gc
 import importlib
 import json
 import os
+import py_compile
 import random
 import select
 import signal
 import socket
 import sys
+import tempfile
 from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
 from simkit.check.run.session import Reporter, limit_resources, make_shell, run_cells
@@ -42,6 +45,9 @@ WARM = (
     "simkit.build",
     "simkit.build.pictures",
 )
+
+MESSAGE = 8192  # bytes of a request: a slot and a lab's folder
+STAMPED = py_compile.PycInvalidationMode.TIMESTAMP
 
 
 def warm_up() -> tuple[Any, Reporter]:
@@ -79,16 +85,38 @@ def serve(control: socket.socket, plan: Plan) -> None:
     shell, reporter = warm_up()
     control.send(b"ready")
     while True:
-        data, ancillary, _, _ = control.recvmsg(16, socket.CMSG_SPACE(4))
+        data, ancillary, _, _ = control.recvmsg(MESSAGE, socket.CMSG_SPACE(4))
         _bury()
         if not data:
             return
         if not ancillary:
             continue
         lease = socket.socket(fileno=array.array("i", ancillary[0][2][:4])[0])
+        slot, _, folder = data.partition(b" ")
+        compiled = _compiled(os.fsdecode(folder))
         if os.fork() == 0:
-            _monitor(control, lease, plan, int(data), shell, reporter)
+            _monitor(control, lease, plan, int(slot), compiled, shell, reporter)
         lease.close()
+
+
+_kept: dict[str, tuple[tuple[int, int], bytes]] = {}
+
+
+def _compiled(folder: str) -> bytes:
+    """The lab's ``exercises.py``, compiled once for all children that will import it; b"" if it cannot be.
+
+    Nothing of it runs here.
+    """
+    path = os.path.join(folder, "exercises.py")
+    try:
+        state = os.stat(path)
+        if _kept.get(path, (None, b""))[0] != (state.st_mtime_ns, state.st_size):
+            with tempfile.NamedTemporaryFile(suffix=".pyc") as place:
+                py_compile.compile(path, place.name, "/lab/exercises.py", doraise=True, invalidation_mode=STAMPED)
+                _kept[path] = (state.st_mtime_ns, state.st_size), Path(place.name).read_bytes()
+    except (OSError, py_compile.PyCompileError, ValueError, RecursionError):
+        return b""  # its import will say what is wrong
+    return _kept[path][1]
 
 
 def _bury() -> None:
@@ -101,7 +129,13 @@ def _bury() -> None:
 
 
 def _monitor(
-    control: socket.socket, lease: socket.socket, plan: Plan, slot: int, shell: Any, reporter: Reporter
+    control: socket.socket,
+    lease: socket.socket,
+    plan: Plan,
+    slot: int,
+    compiled: bytes,
+    shell: Any,
+    reporter: Reporter,
 ) -> None:
     """Never returns."""
     try:
@@ -111,7 +145,7 @@ def _monitor(
         leave_namespaces()
         child = os.fork()
         if child == 0:
-            _child(lease, plan, slot, job, shell, reporter)
+            _child(lease, plan, slot, compiled, job, shell, reporter)
         _watch(lease, child)
     finally:
         os._exit(0)
@@ -134,7 +168,15 @@ def _watch(lease: socket.socket, child: int) -> None:
     os.waitpid(child, 0)
 
 
-def _child(lease: socket.socket, plan: Plan, slot: int, job: dict[str, Any], shell: Any, reporter: Reporter) -> None:
+def _child(
+    lease: socket.socket,
+    plan: Plan,
+    slot: int,
+    compiled: bytes,
+    job: dict[str, Any],
+    shell: Any,
+    reporter: Reporter,
+) -> None:
     """Never returns."""
     try:
         die_with_parent()
@@ -146,7 +188,7 @@ def _child(lease: socket.socket, plan: Plan, slot: int, job: dict[str, Any], she
         os.close(null)
         os.setsid()
         first_to_go()
-        enter(plan, job["folder"], slot)
+        enter(plan, job["folder"], slot, compiled)
         limit_resources(**job["limits"])
         _limit_processes(job["processes"])
         _settle(job)
@@ -184,6 +226,7 @@ def _settle(job: dict[str, Any]) -> None:
     if numpy is not None:
         numpy.random.seed(seed)
     sys.path.insert(0, "/lab")
+    sys.pycache_prefix = None  # what is compiled lies beside its source
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGCHLD, signal.SIG_DFL)
 
