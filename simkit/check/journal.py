@@ -98,12 +98,18 @@ def _locked_on_windows(file: Any) -> Iterator[None]:
             msvcrt.locking(file.fileno(), msvcrt.LK_UNLCK, 1)  # type: ignore[attr-defined]
 
 
-def read(path: Path) -> list[dict[str, Any]]:
-    """All events that can be read, oldest first; empty if there is no file."""
+def read(path: Path, exercise: str = "") -> list[dict[str, Any]]:
+    """All events that can be read, oldest first; empty if there is no file.
+
+    With ``exercise``, at least those of this exercise and those of no exercise, so that a check stays quick when the file grows long.
+    """
     try:
         lines = path.read_bytes().split(b"\n")
     except OSError:
         return []
+    if exercise:
+        mark = json.dumps(exercise).encode()
+        lines = [line for line in lines if mark in line or b'"exercise"' not in line]
     rows = []
     for line in lines:
         with contextlib.suppress(ValueError, RecursionError):

@@ -100,7 +100,7 @@ def _note(exercise: Exercise, given: Answer, verdict: Verdict) -> list[str]:
     if lab is None or verdict.status == "todo":
         return []
     path = journal.place()
-    rows = journal.read(path)
+    rows = journal.read(path, exercise.id)
     active_s = journal.clock.take() if journal.wants_time(rows) else None
     row, fault = note_check(path, lab.name, exercise, given, verdict, active_s)
     first = journal.prediction(rows, verdict.learner, lab.name, exercise.id)
@@ -154,7 +154,7 @@ def solution(exercise: str) -> None:
         print(f"{exercise}: this lab came without solutions; ask whoever gave it to you")
         return
     path = journal.place()
-    standing = journal.standings(journal.read(path)).get((lab.name, exercise))
+    standing = journal.standings(journal.read(path, exercise)).get((lab.name, exercise))
     why = may_open(standing)
     if why:
         print(f"{exercise}: {why}")
@@ -192,7 +192,7 @@ def predict(exercise: str, value: Any) -> None:
     if given.status != "given" or _sink is not None:
         print(f"{exercise}: {given.message or 'write your prediction first'}" if _sink is None else "noted")
         return
-    first = journal.prediction(journal.read(journal.place()), learner(), lab.name, exercise)
+    first = journal.prediction(journal.read(journal.place(), exercise), learner(), lab.name, exercise)
     if first is not None:
         print(f"{exercise}: your first prediction was {first}; it stays")
         return

@@ -195,7 +195,7 @@ def verdict_of(
                 plain(result.wanted),
                 result.unit,
                 steps,
-                None if result.passed or status != "judged" else result.look,
+                result.look if isinstance(result.look, Look) and not result.passed and status == "judged" else None,
             )
         )
     return Verdict(exercise.id, exercise.title, status, tuple(lines), message)

@@ -74,6 +74,15 @@ def _many(path, who, count):
         journal.append(path, event="check", learner=who, number=number)
 
 
+def test_a_check_reads_only_what_it_needs_of_a_long_file(course):
+    path = journal.place()
+    check("90-a", 1.0)
+    journal.append(path, event="time", learner=learner(), on=True)
+    check("90-b", 1.0)
+    assert [row.get("exercise") for row in journal.read(path, "90-a")] == ["90-a", None]
+    assert len(journal.read(path)) == 3
+
+
 def test_two_kernels_at_once(course):
     path = journal.place()
     workers = [multiprocessing.get_context("fork").Process(target=_many, args=(path, f"k{i}", 100)) for i in range(3)]
