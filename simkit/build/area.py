@@ -11,6 +11,8 @@ SHARED = {"sub": "difference", "lt": "difference", "div": "division", "rem": "di
 """Operators that the tool makes once if their arguments are the same."""
 SMALL_MEMORY = {"words": 64, "bits": 1024}
 """A written memory of at most so many words and bits becomes look-up tables used as memory (measured)."""
+PIECE = 18
+"""Bits of a factor that one multiplier of the chip takes."""
 SHORT_CHAIN = 4
 """Chains of at most so many bits take no carry cells (measured)."""
 PARTS = (
@@ -156,7 +158,11 @@ def _compressors(mapper: Mapper, terms: list[int], bits: int) -> int:
         product = mapper.nodes[source].op == "mul" and mapper.refs[source] == 1 and mapper.width[term] > 1
         parts = _product_pieces(mapper, source) if product else 1
         signed = mapper.nodes[term].type.signed or mapper.nodes[term].op in ("sub", "neg")
-        spans = [(17 * i, 17 * i + 36) for i in range(parts // 2)] if parts > 1 else [(low, top if signed else min(high, top))]
+        spans = (
+            [(17 * i, 17 * i + 36) for i in range(parts // 2)]
+            if parts > 1
+            else [(low, top if signed else min(high, top))]
+        )
         for first, end in spans:
             for column in range(first, min(end, bits)):
                 columns[column] += 1
@@ -183,15 +189,19 @@ def _spread(mapper: Mapper, term: int) -> tuple[int, int]:
 
 def _product_pieces(mapper: Mapper, index: int) -> int:
     """Multipliers of the chip that a product takes."""
-    a, b = mapper.nodes[index].args
-    signed = any(mapper.nodes[i].type.signed for i in (a, b))
-    wide = [min(mapper.width[i], mapper.want[index].high) for i in (a, b)]
-    return pieces(wide[0], signed) * pieces(wide[1], signed)
+    wide, narrow = _factors(mapper, index)
+    return pieces(wide) * pieces(narrow)
 
 
-def pieces(bits: int, signed: bool) -> int:
-    """How many multipliers side by side a factor of so many bits takes: 18 bits fit one, further ones bring 17 each."""
-    return 1 if bits <= 18 else -(-(bits - signed) // 17)
+def _factors(mapper: Mapper, index: int) -> tuple[int, int]:
+    """Widths of a product's factors, the wider one first."""
+    a, b = (min(mapper.width[i], mapper.want[index].high) for i in mapper.nodes[index].args)
+    return max(a, b), min(a, b)
+
+
+def pieces(bits: int) -> int:
+    """How many multipliers side by side a factor of so many bits takes: 18 bits fit one; a single bit left over takes tables."""
+    return -(-bits // PIECE) - (bits > PIECE and bits % PIECE == 1)
 
 
 def _count_product(mapper: Mapper, index: int, area: Area) -> None:
@@ -199,8 +209,23 @@ def _count_product(mapper: Mapper, index: int, area: Area) -> None:
     area.multipliers += n
     summed = any(mapper.made_from(term) == index for found in mapper.sums.values() for term in found.terms)
     if n > 1 and not (summed and mapper.refs[index] == 1):
-        bits = sum(mapper.width[a] for a in mapper.nodes[index].args)
-        area.tables["product"] += (n - 1) * chain_tables(min(bits, mapper.want[index].high))
+        wide, narrow = _factors(mapper, index)
+        area.tables["product"] += _joined(wide, narrow, mapper.want[index].high)
+
+
+def _joined(wide: int, narrow: int, most: int) -> int:
+    """Tables that join a product's pieces: the wider factor is cut, each piece multiplied by the other factor, which is cut too."""
+    if wide <= PIECE:
+        return 0
+    cuts = -(-wide // PIECE)
+    parts = [PIECE] * (cuts - 1) + [wide - PIECE * (cuts - 1)]
+    bits = min(wide + narrow, most)
+    if cuts == 2:  # the lowest piece's lower bits pass by
+        outer = chain_tables(max(bits - PIECE, 0))
+    else:  # three and more are compressed first
+        outer = chain_tables(bits) + 2 * (cuts - 2) * max(bits - PIECE, 0)
+    single = narrow if parts[-1] == 1 else 0
+    return outer + single + sum(_joined(narrow, part, most) for part in parts if narrow > PIECE and part > 1)
 
 
 def _count_registers(mapper: Mapper, area: Area) -> None:

@@ -3,6 +3,9 @@
 yosys finds a signed comparison's result from the last two carries and the signs, and that of ``<=`` from the carry and a test
 for zero.  Where such a bit selects a word, its mapper then spends up to seven tables on each bit of the word instead of one
 (measured: limiting a 24-bit signed value takes 267 tables, 50 in the form made here).  An unsigned ``<`` is the carry alone.
+
+A chain of choices by one selector becomes a tree over the selector's bits (:mod:`.balance`; measured: a register file of eight
+words of 16 bits takes 169 tables as a chain and 123 as a tree, and is 6 % faster).
 """
 
 from __future__ import annotations
@@ -13,6 +16,7 @@ from collections.abc import Callable
 from ..netlist import BIT, Netlist, Node, make
 from ..netlist.ops import common_type
 from ..netlist.passes import _renumber, share
+from .balance import balanced
 
 
 def suited(netlist: Netlist) -> Netlist:
@@ -45,7 +49,7 @@ def suited(netlist: Netlist) -> Netlist:
         else:
             less = add(Node("lt", (a, b), BIT, 0, node.loc))
             place.append(add(Node("not", (less,), node.type, 0, node.loc, node.name)))
-    return share(_renumber(dataclasses.replace(netlist), nodes, place))
+    return balanced(share(_renumber(dataclasses.replace(netlist), nodes, place)))
 
 
 def _turned(nodes: list[Node], add: Callable[[Node], int], index: int, width: int, origin: Node) -> int:

@@ -245,7 +245,7 @@ def _block(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
     if node.op in ("shl", "shr"):
         return mapper.width[node.args[1]] * hop + delay["fanout"] * math.log2(max(bits, 2))
     if node.op == "mul":
-        n = pieces(mapper.width[node.args[0]], True) * pieces(mapper.width[node.args[1]], True)
+        n = pieces(mapper.width[node.args[0]]) * pieces(mapper.width[node.args[1]])
         return delay["multiplier"] + (
             math.ceil(math.log2(n)) * (delay["partial"] + delay["bit"] * bits) if n > 1 else 0.0
         )

@@ -23,7 +23,7 @@ from simkit import (
     unsigned,
 )
 from simkit.build import cache, estimate
-from simkit.build.area import blocks, is_block, pieces
+from simkit.build.area import _joined, blocks, is_block, pieces
 from simkit.build.balance import balanced
 from simkit.build.calibrate import corpus, errors, held_out, quantiles, samples
 from simkit.build.estimate import model
@@ -62,12 +62,12 @@ def test_errors_on_designs_that_the_fit_never_saw(everything):
 
 
 def test_errors_on_designs_of_other_hands():
-    """The fresh designs stand outside the corpus; the limits are somewhat above what was measured (19 and 20 %)."""
+    """The fresh designs stand outside the corpus; the limits are what was asked (measured: 14.9 and 18.6 %)."""
     fresh = samples(json.loads(MEASURED.with_name("measured_fresh.json").read_text()), "tests.build.fresh")
     assert len(fresh) >= 25
     off = errors(fresh, model())
-    assert quantiles(off["luts"])["p90"] < 0.22 and quantiles(off["luts"])["p50"] < 0.10
-    assert quantiles(off["rate"])["p90"] < 0.24 and quantiles(off["rate"])["p50"] < 0.12
+    assert quantiles(off["luts"])["p90"] <= 0.15 and quantiles(off["luts"])["p50"] < 0.08
+    assert quantiles(off["rate"])["p90"] <= 0.20 and quantiles(off["rate"])["p50"] < 0.11
 
 
 def test_measurements_are_of_the_designs_as_they_are():
@@ -122,11 +122,19 @@ def test_small_memories_are_no_blocks():
 
 
 @pytest.mark.parametrize(
-    "width, signed_factor, count",
-    [(18, True, 1), (19, True, 2), (24, True, 2), (32, True, 2), (35, True, 2), (36, True, 3)],
+    "width, count", [(18, 1), (19, 1), (20, 2), (24, 2), (32, 2), (36, 2), (37, 2), (38, 3), (54, 3), (55, 3)]
 )
-def test_pieces_of_a_factor(width, signed_factor, count):
-    assert pieces(width, signed_factor) == count
+def test_pieces_of_a_factor(width, count):
+    assert pieces(width) == count
+
+
+@pytest.mark.parametrize(
+    "wide, narrow, tables",
+    [(24, 16, 22), (35, 16, 34), (36, 16, 34), (24, 24, 66), (32, 32, 106), (40, 24, 214), (48, 32, 294)],
+)
+def test_tables_that_join_a_product(wide, narrow, tables):
+    """As yosys 0.70 was measured to make them of signed factors: for 40 x 24 and 48 x 32 one table fewer, else exactly."""
+    assert _joined(wide, narrow, wide + narrow) == tables
 
 
 def test_several_clocks_each_have_a_rate():
