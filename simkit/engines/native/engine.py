@@ -61,11 +61,13 @@ class NativeEngine:
         self._budget = 200
         self._seconds = 0.0
         self._records = np.empty(0, np.uint64)
+        self._records_at = self._records.ctypes.data
         self.reset()
 
     def reset(self) -> None:
         lay = self._layout
         self._state = lay.fresh()
+        self._address = self._state.ctypes.data
         self._set("seed", self.seed & (2**64 - 1))
         for c, beat in enumerate(self._beats):
             self._state[lay.edge[c]] = beat.edge(0)
@@ -94,9 +96,9 @@ class NativeEngine:
         stride = self._program(names)[1]
         limit = max(RECORDS, 4 * len(names))
         records = self._record_table((limit + 1) * stride if names else 1)
-        self._set("records", records.ctypes.data)
+        self._set("records", self._records_at)
         self._set("record_limit", limit)
-        self._set("events", self._events.ctypes.data)
+        self._set("events", self._events.__array_interface__["data"][0])  # .ctypes.data takes several times longer
         self._set("event_count", len(self._events) - 1)
         self._set("event_index", 0)
         try:
@@ -135,7 +137,6 @@ class NativeEngine:
 
     def _loop(self, names: tuple[str, ...], records: np.ndarray, stride: int) -> None:
         """Call the machine code until the run is over; between calls Python sees to signals such as Ctrl-C."""
-        address = self._state.ctypes.data
         status = INTERRUPTED
         while status != DONE and not self.stopped:
             self._set("record_used", 0)
@@ -144,7 +145,7 @@ class NativeEngine:
             self._set("budget", self._budget)
             began = time.perf_counter()
             try:
-                status = self._programs[names][0].run(address)
+                status = self._programs[names][0].run(self._address)
             finally:
                 self._drain(names, records, stride)
                 self._ran_for(time.perf_counter() - began, names)
@@ -185,6 +186,7 @@ class NativeEngine:
     def _record_table(self, size: int) -> np.ndarray:
         if len(self._records) < size:
             self._records = np.empty(size, np.uint64)
+            self._records_at = self._records.ctypes.data
         return self._records
 
     def _drain(self, names: Sequence[str], records: np.ndarray, stride: int) -> None:
