@@ -153,7 +153,7 @@ def drive(netlist: Netlist, ticks: int, changes: Iterable[Change] = (), seed: in
     shown = [port.name for port in netlist.outputs]
     recording = Recording(shown)
     try:
-        events = Events.of(netlist, [row for change in changes for row in _rows(netlist, *change)])
+        events = Events.of(netlist, _rows(netlist, changes))
         engine = make_engine(netlist, seed)
         engine.record(recording)
         engine.run(ticks, events)
@@ -167,14 +167,24 @@ def drive(netlist: Netlist, ticks: int, changes: Iterable[Change] = (), seed: in
     return played
 
 
-def _rows(netlist: Netlist, tick: int, name: str, value: int) -> list[Change]:
-    found = endpoint(netlist, name)
+def _rows(netlist: Netlist, changes: Iterable[Change]) -> Iterator[Change]:
+    """The changes as those of inputs."""
+    known: dict[str, list[tuple[str, int | None]]] = {}
+    for tick, name, value in changes:
+        if name not in known:
+            known[name] = _inputs_of(endpoint(netlist, name))
+        for port, fixed in known[name]:
+            yield tick, port, value if fixed is None else fixed
+
+
+def _inputs_of(found: Endpoint) -> list[tuple[str, int | None]]:
+    """The inputs that a change of an endpoint sets, each with its value, None for that of the change."""
     ports = found.ports
     if found.kind == "analog_out":
-        return [(tick, ports["ready"], 1)]
+        return [(ports["ready"], 1)]
     if "write" in ports:
-        return [(tick, ports["write"], 1), (tick, ports["data"], value)]
-    return [(tick, ports["value"], value)] + ([(tick, ports["valid"], 1)] if "valid" in ports else [])
+        return [(ports["write"], 1), (ports["data"], None)]
+    return [(ports["value"], None)] + ([(ports["valid"], 1)] if "valid" in ports else [])
 
 
 def flip_flops(netlist: Netlist) -> int:

@@ -40,15 +40,15 @@ class Events:
     @classmethod
     def of(cls, netlist: Netlist, changes: Iterable[tuple[int, str, int]]) -> Events:
         """Events from ``(tick, input name, raw value)`` in any order; raises :class:`EngineFault` for an unknown name or a value that does not fit."""
-        index = {port.name: i for i, port in enumerate(netlist.inputs)}
+        known = {port.name: (i, port.type.low, port.type.high) for i, port in enumerate(netlist.inputs)}
         rows = []
         for tick, name, value in changes:
-            if name not in index:
-                raise EngineFault(f"there is no input {name!r}; inputs: {', '.join(index) or 'none'}")
-            kind = netlist.inputs[index[name]].type
-            if not kind.holds(value):
-                raise EngineFault(f"{value} does not fit input {name!r}, which is {kind}")
-            rows.append((tick, index[name], value))
+            if name not in known:
+                raise EngineFault(f"there is no input {name!r}; inputs: {', '.join(known) or 'none'}")
+            index, low, high = known[name]
+            if not low <= value <= high:
+                raise EngineFault(f"{value} does not fit input {name!r}, which is {netlist.inputs[index].type}")
+            rows.append((tick, index, value))
         rows.sort(key=lambda row: row[0])
         wide = any(port.type.width > 63 for port in netlist.inputs)
         return cls(
