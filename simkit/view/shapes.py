@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from matplotlib.collections import PolyCollection
-from matplotlib.textpath import TextPath
+from matplotlib.font_manager import FontProperties
+from matplotlib.textpath import text_to_path
 
 from . import style
 
@@ -50,9 +52,13 @@ class View:
         )
 
 
+@lru_cache(maxsize=4096)
 def text_inches(text: str, size: float = style.SMALL) -> float:
-    """Width of a text in inches."""
-    return TextPath((0, 0), text, size=size).get_extents().width / 72 if text.strip() else 0.0
+    """Width of a text in inches, by the advance of its letters: a hundred times as quick as the extent of their outlines."""
+    if not text.strip():
+        return 0.0
+    font = FontProperties(family=list(style.FONT), size=size)
+    return float(text_to_path.get_text_width_height_descent(text, font, ismath=False)[0]) / 72
 
 
 def bar(begin: float, end: float, low: float, high: float, slant: float) -> np.ndarray:
