@@ -2,6 +2,7 @@
 
 In reading order: :mod:`tools` and :mod:`cache` (how tools run, what is kept), :mod:`flow` with :mod:`suited`, :mod:`parts` and
 :mod:`board` (the stages), :mod:`rawpath`, :mod:`explain` and :mod:`report` (what came out, in the learner's lines);
+:mod:`configure` (what a bitstream is packed from, made when it is asked for);
 :mod:`still`, :mod:`ranges`, :mod:`balance`, :mod:`linear`, :mod:`mapping`, :mod:`area`, :mod:`timing`, :mod:`estimate` and
 :mod:`calibrate` (the estimate);
 :mod:`cores` (Verilog and VHDL from elsewhere); :mod:`pictures`.

@@ -20,6 +20,7 @@ from ..netlist import Netlist
 from . import cache
 from .area import blocks, is_block
 from .board import TOP, Board, BoardFault, make_board, pin_file
+from .configure import keep_synthesised, route_options
 from .faults import BuildFault, ToolFault
 from .parts import RESOURCES, SPEED_GRADE, SPEED_GRADES, Part, part_of
 from .rawpath import cells_of, clock_of, read_paths
@@ -76,7 +77,7 @@ def build(
             warm_up(tell, cancel)
             folder = _make(netlist, bare, chip, speed, seed, key, tell, cancel)
         tell("done", 1.0)
-    return Report(netlist, chip, speed, folder)
+    return Report(netlist, chip, speed, seed, folder)
 
 
 def netlist_of(design: Any) -> Netlist:
@@ -136,7 +137,8 @@ class Flow:
         summary = self.summary(verilog, use)
         summary["seconds"] = {"synthesis": synthesised - began, "place and route": routed - synthesised}
         (self.folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
-        for name in ("chip.json", "report.json", "use.json", "yosys.out"):
+        keep_synthesised(self.folder)
+        for name in ("report.json", "use.json", "yosys.out"):
             (self.folder / name).unlink(missing_ok=True)
         for table in self.folder.glob("table_*.hex"):
             table.unlink()
@@ -213,29 +215,9 @@ class Flow:
                 self._refuse(resource, need)
 
     def place_and_route(self) -> None:
-        """From ``chip.json`` to ``chip.config`` and ``report.json``."""
-        args = [
-            self.part.option,
-            "--package",
-            self.part.package,
-            "--speed",
-            self.speed,
-            "--json",
-            "chip.json",
-            "--lpf",
-            "pins.lpf",
-            "--textcfg",
-            "chip.config",
-            "--report",
-            "report.json",
-            "--timing-allow-fail",
-            "--seed",
-            str(self.seed),
-            "--quiet",
-        ]
-        code, said = self._stage(
-            "place and route", "nextpnr", [f"/build/{a}" if "." in a and not a.startswith("-") else a for a in args]
-        )
+        """From ``chip.json`` to ``report.json``; the configuration is made when it is asked for (:mod:`~simkit.build.configure`)."""
+        options = [*route_options(self.part, self.speed, self.seed), "--report", "/build/report.json"]
+        code, said = self._stage("place and route", "nextpnr", options)
         if code:
             raise _placing_fault(self.netlist, self.part, errors(said), code)
 

@@ -49,7 +49,7 @@ def tiles(config: str) -> dict[str, dict[tuple[int, int], int]]:
 @drawn
 def placement(report: Report) -> Picture:
     """The chip with its used logic tiles (the fuller, the darker), memories and multipliers, and the slowest path drawn over it."""
-    used = tiles((report.folder / "chip.config").read_text(encoding="utf-8"))
+    used = tiles(report.configuration().read_text(encoding="utf-8"))
     columns, rows = report.part.grid
     picture = new(style.WIDTH, style.WIDTH * rows / columns * 0.95 + 0.7)
     ax = picture.add_subplot()

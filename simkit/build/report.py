@@ -13,12 +13,13 @@ from ..emit.verilog import Verilog, emit
 from ..netlist import Netlist
 from .board import CAUTION
 from .cache import without_places
+from .configure import configuration
 from .explain import Explainer, Step
 from .faults import ToolFault
 from .parts import RESOURCES, Part
 from .ranges import needed
 from .rawpath import RawPath
-from .tools import run_tool, warm_up
+from .tools import run_tool
 
 if TYPE_CHECKING:
     from ..view import Picture
@@ -59,8 +60,8 @@ class Report:
     ``verilog``, ``pins``, ``bitstream()`` and ``save(folder)`` to take away.
     """
 
-    def __init__(self, netlist: Netlist, part: Part, speed: str, folder: Path) -> None:
-        self.netlist, self.part, self.folder = netlist, part, folder
+    def __init__(self, netlist: Netlist, part: Part, speed: str, seed: int, folder: Path) -> None:
+        self.netlist, self.part, self.speed, self.seed, self.folder = netlist, part, speed, seed, folder
         self.chip = f"{part.name}-{speed}"
         summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
         self.name = netlist.name
@@ -187,7 +188,7 @@ class Report:
         return critical_path(drawn, 1e3 / rate.asked, title=f"{self.name}, clock {clock}: {_rate_words(rate)}")
 
     def placement_figure(self) -> Picture:
-        """Where the tool put the design on the chip."""
+        """Where the tool put the design on the chip (asked for the first time, it places and routes once more)."""
         from .pictures import placement
 
         return placement(self)
@@ -198,11 +199,15 @@ class Report:
 
     # --- to take away ---
 
+    def configuration(self) -> Path:
+        """The configuration of the chip as the tool's text."""
+        return configuration(self.folder, self.part, self.speed, self.seed)
+
     def bitstream(self) -> bytes:
-        """The configuration of the chip, packed when it is first asked for (about half a second)."""
+        """The configuration of the chip, made and packed when it is first asked for, which takes as long as place and route took."""
         packed = self.folder / "chip.bit"
         if not packed.exists():
-            warm_up()
+            self.configuration()
             code, said = run_tool("ecppack", ["--compress", "/build/chip.config", "/build/chip.bit.part"], self.folder)
             if code:
                 raise ToolFault(

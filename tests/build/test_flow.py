@@ -5,14 +5,17 @@ from __future__ import annotations
 import inspect
 import linecache
 import os
+import shutil
 import time
 
 import pytest
 
 from simkit import Design, HostReg, Reg, Rom, bits, clocked, compile_design, sequenced, signed, unsigned
 from simkit.build import BuildFault, Cancelled, ToolFault, build, flow
+from simkit.build.configure import configuration
 from simkit.build.flow import tables_apart
 from simkit.build.parts import PARTS, RESOURCES
+from simkit.build.pictures import tiles
 from simkit.emit.verilog import emit
 from tests.build.designs import Chain, Piped, Small, TooManyPins, TooMuchMemory
 
@@ -57,6 +60,16 @@ def test_the_report_in_words_and_pictures(chain):
         assert figure.alt
     with pytest.raises(ValueError, match="no path between registers of a clock 'other'; clocks with one: fabric"):
         chain.path_figure("other")
+
+
+def test_the_configuration_made_later_is_of_the_placement_reported(chain, tmp_path):
+    used = tiles(chain.configuration().read_text())
+    logic = {*used["tables"], *used["flip-flops"]}
+    way = {at for clock in chain.way_on_chip() for at in clock}
+    assert len(way) >= 3 and len(way - logic) <= 1  # the multiplier is no logic tile
+    copy = shutil.copytree(chain.folder, tmp_path / "copy", ignore=shutil.ignore_patterns("chip.config"))
+    again = configuration(copy, chain.part, chain.speed, chain.seed)
+    assert again.read_text() == chain.configuration().read_text()
 
 
 def test_files_to_take_away(chain, tmp_path):
