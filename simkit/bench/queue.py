@@ -41,15 +41,14 @@ class Agenda:
     def due(self, before: int) -> Events:
         """All changes of ticks before the given one; they leave the queue."""
         plant = self._plant
-        if not self._asked and (not len(plant.tick) or plant.tick[0] >= before):
+        asked = bool(self._asked) and self._asked[0][0] < before
+        if not asked and (not len(plant.tick) or plant.tick[0] >= before):
             return NO_EVENTS
         cut = int(np.searchsorted(plant.tick, before))
         ready = Events(plant.tick[:cut], plant.port[:cut], plant.value[:cut])
         if cut:
             self._plant = Events(plant.tick[cut:], plant.port[cut:], plant.value[cut:])
-        if not self._asked or self._asked[0][0] >= before:
-            return ready
-        return self._merged(ready, before)
+        return self._merged(ready, before) if asked else ready
 
     def _merged(self, ready: Events, before: int) -> Events:
         rows = []

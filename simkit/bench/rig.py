@@ -142,6 +142,8 @@ class Rig:
             raise BenchFault("this rig is running in a panel: pause it there, or with panel.pause(), then go on here")
         if self.bench.rig is not self:
             raise BenchFault("this bench has been loaded with another design since: make a bench for each")
+        if not self._streams:
+            self._now = self.engine.ticks()  # Ctrl-C may have come between a run's end and its being noted
         while self._now < tick:
             if self._block is None or self._now >= self._block.stop:
                 with uninterrupted():
@@ -151,9 +153,12 @@ class Rig:
             try:
                 self.engine.run(stop - self._now, self._agenda.due(stop))
             finally:  # an interrupted engine stands at the end of some tick, ready to go on
-                with uninterrupted():
+                if self._streams:
+                    with uninterrupted():
+                        self._now = self.engine.ticks()
+                        self._collect()
+                else:
                     self._now = self.engine.ticks()
-                    self._collect()
             if self._now < stop:
                 return
 
