@@ -363,11 +363,13 @@ def _beside(netlist, mine, loud):
     hold = mine.hold
     changes = [(300, "level", loud), (300 + hold // 2, "level", 0), (900, "level", loud), (1600 + hold, "level", 0),
                (1700 + hold, "restart", 1), (1750 + hold, "restart", 0)]
-    gaps = np.diff(drive(netlist, 2600 + hold, changes).changes("lamp"))
+    run = drive(netlist, 2600 + hold, changes)
+    gaps = np.diff(run.changes("lamp"))
     low, high = (int(min(gaps)), int(max(gaps))) if len(gaps) else (None, None)
     shown = low if low == high else f"{low} to {high}"
     hint = "disturbed" if low != high else "one_tick" if low and abs(low - mine.blink) <= 2 else ""
-    return Result("beside", low == high == mine.blink, shown, mine.blink, "ticks", hint)
+    return Result("beside", low == high == mine.blink, shown, mine.blink, "ticks", hint,
+                  lambda: run.look(expected={"lamp": run.paced("lamp", mine.blink)}))
 
 
 # --- 03-i: the model that hides the overflow ---

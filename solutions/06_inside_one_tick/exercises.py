@@ -346,7 +346,9 @@ def judge_smooth(netlist, mine, seed):
     late, alive = seen(run, "level")[end:], len(run.changes("level")) > 0
     still = bool(np.all(late == late[0]))
     shown = "it never moves" if not alive else "it stands still" if still else "it moves"
-    yield Result("silence", alive and still, shown, "it stands still, after it has moved")
+    moved = end + int(np.argmax(late != late[0]))
+    yield Result("silence", alive and still, shown, "it stands still, after it has moved", "", "",
+                 lambda: run.look("level", at=moved, around=(end - apart, moved + apart), note="no sample comes any more"))
     met, found = faster(netlist, SMOOTH_MHZ)
     yield Result("rate", met and alive, found, f"at least {SMOOTH_MHZ}", "MHz")
 

@@ -94,8 +94,10 @@ def test_a_failed_check_of_a_design_shows_the_moment(name):
 
 PICTURES = {
     "02_first_light": "fi",
+    "03_numbers_in_wires": "h",
     "04_measuring_the_dryer": "e",
     "05_keeping_time": "bfg",
+    "06_inside_one_tick": "f",
     "07_signals_in_integers": "ai",
     "08_passing_data": "i",
     "09_in_step": "b",
