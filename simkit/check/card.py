@@ -15,6 +15,9 @@ from .look import Look
 from .verdict import TO_DO, Line, Verdict, shown
 
 STEPS = ("A nudge", "The idea", "A worked step, with other numbers")
+MOST_PICTURES = 3
+"""In one card.  A picture takes a fifth of a second, and one mistake often fails many criteria."""
+
 STYLE = """<style>
 .tb-card{border:1px solid #767676;border-radius:6px;padding:.6em .9em;margin:.3em 0;max-width:62em;line-height:1.45}
 .tb-card p{margin:.2em 0}.tb-card ul{list-style:none;margin:.4em 0;padding:0}
@@ -73,6 +76,8 @@ def _show(line: Line, looks: dict[Look, str]) -> str:
         return ""
     if look in looks:
         return f"<p>See the picture of “{_safe(looks[look])}”: {_safe(look.text())}.</p>"
+    if len(looks) == MOST_PICTURES:
+        return f"<p>Look at {_safe(look.text())}. Its picture comes when a criterion above is met.</p>"
     looks[look] = line.text
     picture = figure(look)._repr_mimebundle_()[0]["text/html"]
     return (

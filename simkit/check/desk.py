@@ -164,8 +164,10 @@ def _line(name: str, title: str, standing: Standing) -> str:
 def page(labs: list[LabState], folder: Path) -> str:
     """The standing as an HTML table, with links that JupyterLab opens; ``folder`` is where the page lies."""
     there, said = {lab.number for lab in labs}, advice(labs)
-    head = "".join(f'<th scope="col" style="text-align:left">{one}</th>' for one in
-                   ("Lab", "Builds on", "Minutes", "State", "Points"))
+    head = "".join(
+        f'<th scope="col" style="text-align:left">{one}</th>'
+        for one in ("Lab", "Builds on", "Minutes", "State", "Points")
+    )
     rows = "".join(f"<tr>{_cells(lab, folder, there)}</tr>" for lab in labs)
     return (
         f"<p><strong>{html.escape(said[:1].upper() + said[1:])}.</strong></p>"
@@ -177,10 +179,15 @@ def _cells(lab: LabState, folder: Path, there: set[str]) -> str:
     name = html.escape(f"{lab.number} {lab.title}")
     if lab.notebook.is_file():
         name = f'<a href="{quote(lab.notebook.relative_to(folder).as_posix())}">{name}</a>'
-    rest = [html.escape(needed(lab, there)) or "-", lab.minutes or "-", html.escape(lab.state),
-            f"{lab.score:g} of {lab.points:g}"]
+    rest = [
+        html.escape(needed(lab, there)) or "-",
+        lab.minutes or "-",
+        html.escape(lab.state),
+        f"{lab.score:g} of {lab.points:g}",
+    ]
     return f'<th scope="row" style="text-align:left">{name}</th>' + "".join(
-        f'<td style="text-align:left">{one}</td>' for one in rest)
+        f'<td style="text-align:left">{one}</td>' for one in rest
+    )
 
 
 class Overview:

@@ -56,7 +56,8 @@ class Look:
         if plain is None or isinstance(plain, Look):
             return plain
         strips = tuple(
-            Strip(**{**one, "changes": _pairs(one["changes"]), "expected": _pairs(one["expected"])}) for one in plain["strips"]
+            Strip(**{**one, "changes": _pairs(one["changes"]), "expected": _pairs(one["expected"])})
+            for one in plain["strips"]
         )
         return cls(plain["tick"], plain["start"], plain["stop"], strips, plain["note"])
 
@@ -106,7 +107,10 @@ def look_at(
     length = min((d for name, one in wanted.items() if (d := _differing(traces[name], one, tick, stop))), default=0)
     if length and stop - start > CLOSE * length:  # too short to be seen: closer
         start, stop = max(tick - CLOSE // 4 * length, start), min(tick + CLOSE // 4 * length, stop)
-    start, stop = max(min([start, *(one - 2 for one in around)]), 0), min(max([stop, *(one + 2 for one in around)]), ticks + 1)
+    start, stop = (
+        max(min([start, *(one - 2 for one in around)]), 0),
+        min(max([stop, *(one + 2 for one in around)]), ticks + 1),
+    )
     driven = [name for name in traces if name not in names][: max(MOST_ROWS - len(names), 0)]
     strips = [
         Strip(name, str(types[name]), _cut(traces[name], start, stop), _cut(wanted.get(name), start, stop))

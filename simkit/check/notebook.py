@@ -108,7 +108,9 @@ def _note(exercise: Exercise, given: Answer, verdict: Verdict) -> list[str]:
     return [*said, fault] if fault else said + _offer(lab, exercise, journal.standings([*rows, row]), verdict)
 
 
-def _offer(lab: Lab, exercise: Exercise, standings: dict[tuple[str, str], journal.Standing], verdict: Verdict) -> list[str]:
+def _offer(
+    lab: Lab, exercise: Exercise, standings: dict[tuple[str, str], journal.Standing], verdict: Verdict
+) -> list[str]:
     """That the solution may be opened now, where there is one."""
     from .sealed import SEALED, may_open
 
@@ -128,7 +130,9 @@ def _show(verdict: Verdict, notes: list[str]) -> None:
     else:
         text = "\n".join([verdict.text(), *(f"  {note}" for note in notes)])
         code = getattr(sys.stdout, "encoding", None) or "utf-8"
-        print(text.encode(code, "replace").decode(code))  # on Windows a file may not hold the marks; their words are beside them
+        print(
+            text.encode(code, "replace").decode(code)
+        )  # on Windows a file may not hold the marks; their words are beside them
 
 
 def in_kernel() -> bool:

@@ -37,7 +37,13 @@ class Blink(Design):
 
 def exercise(judge):
     return Exercise(
-        "99-a", "Blink", 1, "o", answers.Design(), [Criterion("p", "the <period> is right", 1, "h")], judge,
+        "99-a",
+        "Blink",
+        1,
+        "o",
+        answers.Design(),
+        [Criterion("p", "the <period> is right", 1, "h")],
+        judge,
         {"h": Hint("nudge", "idea", "worked")},
     )
 
@@ -100,8 +106,9 @@ def moment(*results):
                 run.at(name, tick)
             yield result
 
-    one = Exercise("99-a", "Two", 2, "o", answers.Design(),
-                   [Criterion("one", "a", 1), Criterion("p", "b", 1)], judging, {})
+    one = Exercise(
+        "99-a", "Two", 2, "o", answers.Design(), [Criterion("one", "a", 1), Criterion("p", "b", 1)], judging, {}
+    )
     verdict = judge(one, Answer("99-a", "given", answers.Design().collect(Two)), "somebody", 1)
     return next(line.look for line in verdict.lines if line.name == results[-1][1].name)
 
@@ -155,6 +162,29 @@ def test_the_card_says_everything_in_words_and_escapes_it():
     assert steps == ["A nudge", "The idea", "A worked step, with other numbers", "Show me: tick 19"]
     assert html.index("nudge</p><details") < html.index("idea</p><details") < html.index("worked</p>")
     assert "yours and expected first differ in tick 19" in re.search(r'alt="([^"]*)"', html)[1]
+
+
+def test_a_card_draws_three_pictures_and_says_the_other_moments_in_words():
+    names = [f"p{i}" for i in range(5)]
+
+    def judging(netlist, mine, seed):
+        run = drive(netlist, 100, [(0, "switch", 1)])
+        for i, name in enumerate(names):
+            yield Result(name, False, i, 10, "ticks", look=run.look("lamp", at=10 + i))
+
+    one = Exercise(
+        "99-a",
+        "Blink",
+        5,
+        "o",
+        answers.Design(),
+        [Criterion(n, n, 1, "h") for n in names],
+        judging,
+        {"h": Hint("n", "i", "w")},
+    )
+    found = page(judge(one, Answer("99-a", "given", answers.Design().collect(Blink)), "somebody", 1))
+    assert re.findall(r"Show me: tick (\d+)", found) == ["10", "11", "12"]
+    assert re.findall(r"Look at tick (\d+)", found) == ["13", "14"]
 
 
 def test_where_no_html_is_shown_there_is_the_text():
