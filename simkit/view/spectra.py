@@ -55,7 +55,9 @@ def spectrum(
         raise ValueError(f"every amplitude is below the floor of {plain(floor)} {unit}: nothing to draw")
     if panels:
         if cursors or frequency[0] <= 0:
-            raise ValueError("panels have a logarithmic frequency axis and no cursors: give a start above 0, and no cursors")
+            raise ValueError(
+                "panels have a logarithmic frequency axis and no cursors: give a start above 0, and no cursors"
+            )
         return _apart(frequency, curves, floor, f"{kind} in {unit}", frequency_unit, title, alt)
     picture = new(style.WIDTH, 3.7)
     ax = picture.add_subplot()
@@ -90,7 +92,9 @@ def _apart(
     picture = new(style.WIDTH, 0.6 + 2.2 * -(-len(curves) // 2))
     axes = picture.subplots(-(-len(curves) // 2), 2, sharex=True, sharey=True, squeeze=False).ravel()
     highest = max(float(curve.max()) for curve in curves.values())
-    for number, (ax, (name, curve)) in enumerate(zip(axes, curves.items(), strict=False)):  # an odd number leaves one panel empty
+    for number, (ax, (name, curve)) in enumerate(
+        zip(axes, curves.items(), strict=False)
+    ):  # an odd number leaves one panel empty
         ax.loglog(frequency, np.maximum(curve, floor), color=style.theme().series[number % len(style.SERIES)], lw=1.0)
         ax.set_title(name)
         ax.grid(True)
@@ -101,7 +105,9 @@ def _apart(
     picture.supylabel(label, fontsize=style.SMALL)
     if title:
         picture.suptitle(title, x=0.012, ha="left", fontweight="bold")
-    tops = (f"{name}: largest line at {plain(frequency[int(curve.argmax())], 4)} {unit}" for name, curve in curves.items())
+    tops = (
+        f"{name}: largest line at {plain(frequency[int(curve.argmax())], 4)} {unit}" for name, curve in curves.items()
+    )
     picture.alt = alt or f"Spectra side by side, logarithmic. {'; '.join(tops)}."
     return picture
 

@@ -75,7 +75,9 @@ def line(number: int) -> dict[str, Any]:
     Raises ValueError for more curves than that gives.
     """
     if number >= MOST_CURVES:
-        raise ValueError(f"{number + 1} curves cannot be told apart: draw at most {MOST_CURVES} in one pair of axes, or give panels")
+        raise ValueError(
+            f"{number + 1} curves cannot be told apart: draw at most {MOST_CURVES} in one pair of axes, or give panels"
+        )
     turn = number // len(SERIES)
     return {"color": _current.series[number % len(SERIES)], "ls": LINES[(number + turn) % len(LINES)]}
 

@@ -193,14 +193,18 @@ def _place(mark: Mark, cursor: bool, tick_s: float | None, per_inch: float, stop
     return _Placed(mark, cursor, words, "left", (mark.start - need, mark.start))
 
 
-def _grid(rows: Sequence[AnyRow], lanes: int, headed: int, second: bool, stop: float) -> tuple[Picture, list[Axes], float]:
+def _grid(
+    rows: Sequence[AnyRow], lanes: int, headed: int, second: bool, stop: float
+) -> tuple[Picture, list[Axes], float]:
     """A picture with axes for the lanes and for each row, and the width of the axes in inches."""
     heights = [max(lanes, 0.001) * LANE + (0.06 if lanes else 0.02)]
     heights += [row.height * (1.7 if getattr(row, "expected", None) and row.height < 0.4 else 1) for row in rows]
     top = 0.12 + 0.28 * headed + 0.46 * second
     total = top + sum(heights) + 0.58
     left = max([0.6, *(0.26 + text_inches(line, style.TEXT) for row in rows for line in row.caption.splitlines())])
-    right = max(0.62 if any(isinstance(row, Curve) for row in rows) else 0.25, text_inches(plain(round(stop))) / 2 + 0.08)
+    right = max(
+        0.62 if any(isinstance(row, Curve) for row in rows) else 0.25, text_inches(plain(round(stop))) / 2 + 0.08
+    )
     picture = new(style.WIDTH, total, constrained=False)
     grid = picture.add_gridspec(
         len(heights),

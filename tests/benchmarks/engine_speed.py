@@ -62,10 +62,33 @@ class Peer:
         outputs = [verilog.identifiers["output", i] for i in range(len(net.outputs))]
         folder.mkdir()
         (folder / "design.v").write_text(verilog.text)
-        (folder / "main.cpp").write_text(MAIN.replace("OUTPUTS", "".join(
-            f'std::printf(" %llu", (unsigned long long)top.{name});' for name in outputs)))
-        command = ["verilator", "--cc", "--exe", "--build", "-O3", "--x-assign", "fast", "--x-initial", "fast", "--noassert", "-Wno-fatal",
-                   "-Wno-lint", "--prefix", "Vpeer", "--top-module", verilog.module, "-CFLAGS", "-O3 -march=native", "main.cpp", "design.v"]
+        (folder / "main.cpp").write_text(
+            MAIN.replace(
+                "OUTPUTS", "".join(f'std::printf(" %llu", (unsigned long long)top.{name});' for name in outputs)
+            )
+        )
+        command = [
+            "verilator",
+            "--cc",
+            "--exe",
+            "--build",
+            "-O3",
+            "--x-assign",
+            "fast",
+            "--x-initial",
+            "fast",
+            "--noassert",
+            "-Wno-fatal",
+            "-Wno-lint",
+            "--prefix",
+            "Vpeer",
+            "--top-module",
+            verilog.module,
+            "-CFLAGS",
+            "-O3 -march=native",
+            "main.cpp",
+            "design.v",
+        ]
         began = time.perf_counter()
         subprocess.run(command, cwd=folder, check=True, capture_output=True)
         self.compile_seconds = time.perf_counter() - began
@@ -73,7 +96,9 @@ class Peer:
 
     def run(self, ticks: int) -> tuple[float, list[int]]:
         """Seconds, and the outputs afterwards as bit patterns."""
-        words = subprocess.run([str(self.program), str(ticks)], check=True, capture_output=True, text=True).stdout.split()
+        words = subprocess.run(
+            [str(self.program), str(ticks)], check=True, capture_output=True, text=True
+        ).stdout.split()
         return float(words[0]), [int(w) for w in words[1:]]
 
 
@@ -104,8 +129,13 @@ def against(net: Netlist, native_ticks: int, peer_ticks: int, folder: Path, roun
         theirs.append(peer_ticks / peer.run(peer_ticks)[0])
     same = native_rate(net, peer_ticks)[1] == peer.run(peer_ticks)[1]
     mine, other = statistics.median(ours), statistics.median(theirs)
-    return {"native_ticks_per_second": round(mine), "verilator_ticks_per_second": round(other), "ratio": round(mine / other, 2),
-            "verilator_compile_seconds": round(peer.compile_seconds, 2), "equal_outputs": same}
+    return {
+        "native_ticks_per_second": round(mine),
+        "verilator_ticks_per_second": round(other),
+        "ratio": round(mine / other, 2),
+        "verilator_compile_seconds": round(peer.compile_seconds, 2),
+        "equal_outputs": same,
+    }
 
 
 def compile_seconds(nodes: int, rounds: int, clock: Callable[[], float] = time.perf_counter) -> float:
@@ -138,14 +168,27 @@ def source_to_first_tick(rounds: int, clock: Callable[[], float] = time.perf_cou
 
 def two_hundred_lines() -> str:
     """A design with 22 paced loops that share nothing: more logic than a person writes in 200 lines."""
-    lines = ["from simkit import HostReg, Design, Reg, resize, sequenced, signed, tick, unsigned, wait", "", "", "class Big(Design):"]
+    lines = [
+        "from simkit import HostReg, Design, Reg, resize, sequenced, signed, tick, unsigned, wait",
+        "",
+        "",
+        "class Big(Design):",
+    ]
     for k in range(22):
-        lines.append(f"    a{k} = Reg(unsigned(16)); b{k} = Reg(signed(20)); out{k} = HostReg(unsigned(16), access='ro')")
+        lines.append(
+            f"    a{k} = Reg(unsigned(16)); b{k} = Reg(signed(20)); out{k} = HostReg(unsigned(16), access='ro')"
+        )
     for k in range(22):
-        lines += [f"    @sequenced(every={800 + k})", f"    def loop{k}(self):", f"        self.a{k} = self.a{k} + 1",
-                  f"        if self.a{k} > 100:",
-                  f"            self.b{k} = resize(self.b{k} + signed(17)(self.a{k}) * 3, signed(20), overflow='wrap')",
-                  "            tick()", "        wait(10)", f"        self.out{k} = self.a{k} ^ 5"]
+        lines += [
+            f"    @sequenced(every={800 + k})",
+            f"    def loop{k}(self):",
+            f"        self.a{k} = self.a{k} + 1",
+            f"        if self.a{k} > 100:",
+            f"            self.b{k} = resize(self.b{k} + signed(17)(self.a{k}) * 3, signed(20), overflow='wrap')",
+            "            tick()",
+            "        wait(10)",
+            f"        self.out{k} = self.a{k} ^ 5",
+        ]
     return "\n".join(lines) + "\n"
 
 
@@ -158,15 +201,22 @@ def passes_seconds(nodes: int) -> float:
 
 def growth() -> dict[str, dict[str, float]]:
     """Seconds against size: registers (busy ones), loops, recorded signals, bench seconds."""
-    found: dict[str, dict[str, float]] = {"first_tick_by_nodes": {}, "million_ticks_by_nodes": {}, "bench_second_by_loops": {},
-                                          "bench_second_by_loops_beside_counters": {},
-                                          "million_ticks_by_recorded_signals": {}, "paced_by_bench_seconds": {}}
+    found: dict[str, dict[str, float]] = {
+        "first_tick_by_nodes": {},
+        "million_ticks_by_nodes": {},
+        "bench_second_by_loops": {},
+        "bench_second_by_loops_beside_counters": {},
+        "million_ticks_by_recorded_signals": {},
+        "paced_by_bench_seconds": {},
+    }
     for nodes in (250, 500, 1000, 2000, 4000):
         found["first_tick_by_nodes"][str(nodes)] = compile_seconds(nodes, 3, time.process_time)
         found["million_ticks_by_nodes"][str(nodes)] = round(native_rate(wide_logic(nodes), 200_000)[0] * 5, 4)
     for loops in (1, 2, 4, 8, 16):
         found["bench_second_by_loops"][str(loops)] = round(native_rate(paced(loops), SECOND)[0], 4)
-        found["bench_second_by_loops_beside_counters"][str(loops)] = round(native_rate(with_counters(loops), SECOND)[0], 4)
+        found["bench_second_by_loops_beside_counters"][str(loops)] = round(
+            native_rate(with_counters(loops), SECOND)[0], 4
+        )
     for seconds in (1, 10, 100):
         found["paced_by_bench_seconds"][str(seconds)] = round(native_rate(paced(), seconds * SECOND)[0], 4)
     net = always_active()
@@ -191,7 +241,11 @@ def draw(found: dict[str, dict[str, float]], path: Path) -> None:
         axes.loglog(sizes, seconds, "o-", label="measured")
         axes.loglog(sizes, [seconds[-1] * x / sizes[-1] for x in sizes], "--", color="0.5", label="in proportion")
         what, _, against = name.partition("_by_")
-        axes.set(title=f"{what.replace('_', ' ')}, by {against.replace('_', ' ')}", xlabel=against.replace("_", " "), ylabel="seconds")
+        axes.set(
+            title=f"{what.replace('_', ' ')}, by {against.replace('_', ' ')}",
+            xlabel=against.replace("_", " "),
+            ylabel="seconds",
+        )
         axes.xaxis.set_minor_formatter(NullFormatter())
         axes.legend()
     figure.savefig(path, dpi=100)
@@ -213,8 +267,11 @@ def hour_of_paced() -> dict[str, float]:
     engine.run(SECOND)
     before, began = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, time.perf_counter()
     engine.run(3599 * SECOND)
-    return {"seconds": round(time.perf_counter() - began, 2), "changes": recording.taken,
-            "grown_mib": round((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024, 2)}
+    return {
+        "seconds": round(time.perf_counter() - began, 2),
+        "changes": recording.taken,
+        "grown_mib": round((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024, 2),
+    }
 
 
 def streamed_second() -> float:
@@ -252,7 +309,12 @@ def measure(quick: bool) -> dict[str, Any]:
         with tempfile.TemporaryDirectory(prefix="speed-") as folder:
             busy = against(always_active(), 20_000_000, 5_000_000, Path(folder) / "busy", 3 if quick else 5)
             idle = against(paced(), SECOND, SECOND // 4 if quick else SECOND, Path(folder) / "paced", 1 if quick else 3)
-        report |= {"always_active_vs_verilator": busy["ratio"], "paced_vs_verilator": idle["ratio"], "always_active": busy, "paced": idle}
+        report |= {
+            "always_active_vs_verilator": busy["ratio"],
+            "paced_vs_verilator": idle["ratio"],
+            "always_active": busy,
+            "paced": idle,
+        }
     report["compile_seconds"] = source_to_first_tick(5)
     report["compile_processor_seconds"] = source_to_first_tick(5, time.process_time)  # the same on a busy machine
     report["netlist_of_1000_nodes_seconds"] = compile_seconds(1000, 5)

@@ -54,7 +54,12 @@ def always_active() -> Netlist:
     m = Maker("always_active")
     noise = m.reg("noise", U(24), 1)
     low = m.op("bits", BIT, noise, attr=0)
-    taps = m.op("xor", U(24), m.op("shr", U(24), noise, m.const(1, U(1))), m.op("mux", U(24), low, m.const(0xE10000, U(24)), m.const(0, U(24))))
+    taps = m.op(
+        "xor",
+        U(24),
+        m.op("shr", U(24), noise, m.const(1, U(1))),
+        m.op("mux", U(24), low, m.const(0xE10000, U(24)), m.const(0, U(24))),
+    )
     m.feed(noise, taps)
     sample = m.op("wrap", S(24), noise)
     history = [m.reg(f"history_{i}", S(24)) for i in range(4)]
@@ -80,7 +85,12 @@ def always_active() -> Netlist:
 
 
 def _counters(m: Maker, level: int) -> None:
-    ticks, phase, over, parity = m.reg("ticks", U(32)), m.reg("phase", U(10)), m.reg("over", U(16)), m.reg("parity", BIT)
+    ticks, phase, over, parity = (
+        m.reg("ticks", U(32)),
+        m.reg("phase", U(10)),
+        m.reg("over", U(16)),
+        m.reg("parity", BIT),
+    )
     m.feed(ticks, m.op("add", U(32), ticks, m.const(1, U(1))))
     wrapped = m.op("eq", BIT, phase, m.const(999, U(10)))
     m.feed(phase, m.op("mux", U(10), wrapped, m.const(0, U(10)), m.op("add", U(10), phase, m.const(1, U(1)))))
@@ -96,7 +106,11 @@ def paced(loops: int = 1) -> Netlist:
     for i in range(loops):
         due = m.pace(f"sample_{i}", 781)
         step = m.reg(f"step_{i}", U(2))
-        place, total, sample = m.reg(f"place_{i}", U(6)), m.reg(f"total_{i}", S(32)), m.reg(f"sample_{i}", S(24), 12345 + i)
+        place, total, sample = (
+            m.reg(f"place_{i}", U(6)),
+            m.reg(f"total_{i}", S(32)),
+            m.reg(f"sample_{i}", S(24), 12345 + i),
+        )
         m.net.mems.append(Mem(f"window_{i}", S(24), 64))
         at = [m.op("eq", BIT, step, m.const(n, U(2))) for n in range(4)]
         m.net.reads.append(Read(f"oldest_{i}", i, 0, place, at[1]))
@@ -104,7 +118,9 @@ def paced(loops: int = 1) -> Netlist:
         m.net.writes.append(Write(i, 0, place, sample, at[2]))
         busy = m.op("or", BIT, due, m.op("not", BIT, at[0]))
         m.when(busy, step, m.op("add", U(2), step, m.const(1, U(1))))
-        m.when(at[1], sample, m.op("wrap", S(24), m.op("sub", S(32), m.op("mul", S(32), sample, m.const(5, U(3))), total)))
+        m.when(
+            at[1], sample, m.op("wrap", S(24), m.op("sub", S(32), m.op("mul", S(32), sample, m.const(5, U(3))), total))
+        )
         m.when(at[2], total, m.op("sub", S(32), m.op("add", S(32), total, sample), oldest))
         m.when(at[3], place, m.op("add", U(6), place, m.const(1, U(1))))
         beat = m.pace(f"millisecond_{i}", 40_000)

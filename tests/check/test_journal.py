@@ -57,7 +57,9 @@ def test_damage_costs_the_damaged_lines_only(course):
     path = journal.place()
     check("90-a", 1.0)
     with path.open("ab") as file:
-        file.write(b'\xff\xfe\x00 damaged\n{"event": 7}\n[1]\n{"event": "check", "lab": "90_ticks", "exercise": "90-a", "score": {}}\n')
+        file.write(
+            b'\xff\xfe\x00 damaged\n{"event": 7}\n[1]\n{"event": "check", "lab": "90_ticks", "exercise": "90-a", "score": {}}\n'
+        )
         file.write(b'{"event": "check", "time": "20')  # cut off by a crash
     check("90-a", 2.0)
     assert standing(course).tries == 2
@@ -91,7 +93,9 @@ def test_two_kernels_at_once(course):
     for worker in workers:
         worker.join(60)
     rows = journal.read(path)
-    assert len(rows) == 300 and all([r["number"] for r in rows if r["learner"] == f"k{i}"] == list(range(100)) for i in range(3))
+    assert len(rows) == 300 and all(
+        [r["number"] for r in rows if r["learner"] == f"k{i}"] == list(range(100)) for i in range(3)
+    )
 
 
 def test_a_kernel_that_is_killed_loses_nothing_that_was_noted(course):

@@ -49,7 +49,9 @@ def test_no_port(monkeypatch):
 
 
 def test_a_full_disk(monkeypatch):
-    monkeypatch.setattr(computer.shutil, "disk_usage", lambda path: computer.shutil._ntuple_diskusage(10**9, 10**9, 10**6))
+    monkeypatch.setattr(
+        computer.shutil, "disk_usage", lambda path: computer.shutil._ntuple_diskusage(10**9, 10**9, 10**6)
+    )
     assert faults() and all("make room" in found.fix for found in faults())
 
 
@@ -82,11 +84,18 @@ def test_labs_work_with_a_home_that_cannot_be_written(tmp_path):
     home = tmp_path / "home"
     home.write_text("not a folder")
     folder = tmp_path / "mein Kurs für Äpfel"
-    environment = {**os.environ, "HOME": str(home), "TICKBENCH_CACHE": str(tmp_path / "cache"), "IPYTHONDIR": str(tmp_path / "i")}
+    environment = {
+        **os.environ,
+        "HOME": str(home),
+        "TICKBENCH_CACHE": str(tmp_path / "cache"),
+        "IPYTHONDIR": str(tmp_path / "i"),
+    }
     environment.pop("XDG_DATA_HOME", None)
     made = subprocess.run(
         [sys.executable, "-c", "from simkit.cli import main; main()", "start", str(folder), "--copy-only"],
-        env=environment, capture_output=True, text=True,
+        env=environment,
+        capture_output=True,
+        text=True,
     )
     assert made.returncode == 0, made.stderr
     code = "from simkit.check import check; print(check('90-a', 1.0).status)"
@@ -96,7 +105,11 @@ def test_labs_work_with_a_home_that_cannot_be_written(tmp_path):
     assert checked.stdout.strip().endswith("judged"), checked.stderr
     assert (folder / ".tickbench" / "progress.jsonl").is_file() and "could not be saved" not in checked.stdout
     alone = subprocess.run(  # outside of a course folder the progress would go to the home
-        [sys.executable, "-c", code], env=environment, cwd=_copy(folder / "90_ticks", tmp_path / "alone"), capture_output=True, text=True
+        [sys.executable, "-c", code],
+        env=environment,
+        cwd=_copy(folder / "90_ticks", tmp_path / "alone"),
+        capture_output=True,
+        text=True,
     )
     assert "could not be saved" in alone.stdout and alone.stdout.strip().endswith("judged"), alone.stderr
 

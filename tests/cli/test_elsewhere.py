@@ -44,13 +44,20 @@ def python(code, *arguments, folder, timeout=120, **more):
     environment = {**os.environ, "PYTHONPATH": path, "PYTHONIOENCODING": "cp1252", **more}
     return subprocess.run(
         [sys.executable, "-X", "warn_default_encoding", "-c", code, *map(str, arguments)],
-        cwd=folder, env=environment, capture_output=True, encoding="cp1252", timeout=timeout, check=False,
+        cwd=folder,
+        env=environment,
+        capture_output=True,
+        encoding="cp1252",
+        timeout=timeout,
+        check=False,
     )
 
 
 def good(done, code=0):
     assert done.returncode == code, done.stderr[-3000:]
-    ours = [line for line in done.stderr.splitlines() if "EncodingWarning" in line and f"{os.sep}simkit{os.sep}" in line]
+    ours = [
+        line for line in done.stderr.splitlines() if "EncodingWarning" in line and f"{os.sep}simkit{os.sep}" in line
+    ]
     assert ours == []
     return done.stdout
 
@@ -75,10 +82,16 @@ def test_start_check_and_progress_there(there):
     lab = there / "kurs" / "90_ticks"
     book = nbformat.read(lab / "90_ticks.ipynb", as_version=4)
     for cell in book.cells:
-        cell.source = RIGHT.get(cell["id"].removesuffix("-answer"), cell.source) if cell["id"].endswith("-answer") else cell.source
+        cell.source = (
+            RIGHT.get(cell["id"].removesuffix("-answer"), cell.source)
+            if cell["id"].endswith("-answer")
+            else cell.source
+        )
     nbformat.write(book, lab / "90_ticks.ipynb")
     said = good(python(COMMAND, "check", "kurs/90_ticks/90_ticks.ipynb", folder=there), 1)
-    assert "4 of 7 points" in said and "? passed" in said  # this stream cannot show the mark, and the word stands beside it
+    assert (
+        "4 of 7 points" in said and "? passed" in said
+    )  # this stream cannot show the mark, and the word stands beside it
     judged = good(python("from simkit.check import check; print(check('90-a', 1.0).status)", folder=lab))
     assert judged.strip().endswith("judged")
     assert "90  Counting ticks" in good(python(COMMAND, "progress", "kurs", folder=there))
@@ -148,7 +161,13 @@ def test_no_module_of_the_kit_imports_them_at_the_top():
         tree = ast.parse(path.read_text(encoding="utf-8"))
         top = {id(node) for node in tree.body}
         for node in ast.walk(tree):
-            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else [getattr(node, "module", None)] if isinstance(node, ast.ImportFrom) and not node.level else []
+            names = (
+                [alias.name for alias in node.names]
+                if isinstance(node, ast.Import)
+                else [getattr(node, "module", None)]
+                if isinstance(node, ast.ImportFrom) and not node.level
+                else []
+            )
             for name in {"fcntl", "resource", "pwd", "grp", "termios", "tty", "pty", "readline", "syslog"} & set(names):
                 assert id(node) not in top, f"{path} imports {name} for everybody"
                 found.setdefault(name, set()).add(path.relative_to(ROOT / "simkit").as_posix())
@@ -177,7 +196,9 @@ def test_names_of_files_in_texts_data_and_pages(path):
     with pytest.raises(HardwareError) as told:
         compile_design(wrong)
     assert told.value.filename == path
-    exercise = Exercise("9-a", "T", 1, "o", kind=answers.Design(), judge=lambda *given: [], criteria=[Criterion("c", "c", 1)])
+    exercise = Exercise(
+        "9-a", "T", 1, "o", kind=answers.Design(), judge=lambda *given: [], criteria=[Criterion("c", "c", 1)]
+    )
     page = bundle(judge(exercise, collect(exercise, wrong), "ada", 1))["text/html"]
     assert "<b>" not in page and "<i>" not in page
 
@@ -198,7 +219,9 @@ def test_the_start_page_links_with_slashes(tmp_path, monkeypatch):
 
     from simkit.check import desk
 
-    lab = type("Lab", (), {"number": "05", "title": "Ä <b>", "minutes": "90", "state": "begun", "score": 1, "points": 2})()
+    lab = type(
+        "Lab", (), {"number": "05", "title": "Ä <b>", "minutes": "90", "state": "begun", "score": 1, "points": 2}
+    )()
     lab.notebook = type("There", (PureWindowsPath,), {"is_file": lambda self: True})(r"C:\my labs\05_ä b\05.ipynb")
     monkeypatch.setattr(desk, "needed", lambda lab, there: "")
     cells = desk._cells(lab, PureWindowsPath(r"C:\my labs"), {"05"})

@@ -68,7 +68,10 @@ def said(tmp_path, labs):
     from simkit.build.tools import cache_folder, warm_up
     from tests.cli.test_elsewhere import DESIGN
 
-    if not shutil.which("bwrap") or subprocess.run(["bwrap", "--dev-bind", "/", "/", "--unshare-net", "true"], check=False).returncode:
+    if (
+        not shutil.which("bwrap")
+        or subprocess.run(["bwrap", "--dev-bind", "/", "/", "--unshare-net", "true"], check=False).returncode
+    ):
         pytest.skip("bubblewrap cannot take the network away on this machine")
     warm_up()
     home, folder = tmp_path / "home", tmp_path / "Lüfter haus" / "ä b"
@@ -80,12 +83,32 @@ def said(tmp_path, labs):
     for tools in cache_folder().glob("tools-*"):  # they take a minute to prepare
         (prepared / tools.name).symlink_to(tools, target_is_directory=True)
     settings = {"HOME": str(home), "PYTHONPATH": str(ROOT), "TICKBENCH_LABS": str(labs)}
-    command = ["bwrap", "--dev-bind", "/", "/", "--unshare-net", "--unshare-pid", "--proc", "/proc", "--die-with-parent"]
+    command = [
+        "bwrap",
+        "--dev-bind",
+        "/",
+        "/",
+        "--unshare-net",
+        "--unshare-pid",
+        "--proc",
+        "/proc",
+        "--die-with-parent",
+    ]
     command += ["--ro-bind", str(home), str(home)]
     command += [part for name, value in settings.items() for part in ("--setenv", name, value)]
-    for name in ("XDG_DATA_HOME", "XDG_CACHE_HOME", "TICKBENCH_CACHE", "JUPYTER_RUNTIME_DIR", "JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "IPYTHONDIR"):
+    for name in (
+        "XDG_DATA_HOME",
+        "XDG_CACHE_HOME",
+        "TICKBENCH_CACHE",
+        "JUPYTER_RUNTIME_DIR",
+        "JUPYTER_CONFIG_DIR",
+        "JUPYTER_DATA_DIR",
+        "IPYTHONDIR",
+    ):
         command += ["--unsetenv", name]
-    done = subprocess.run([*command, sys.executable, "-c", ALL], cwd=folder, capture_output=True, text=True, timeout=300, check=False)
+    done = subprocess.run(
+        [*command, sys.executable, "-c", ALL], cwd=folder, capture_output=True, text=True, timeout=300, check=False
+    )
     assert done.returncode == 0, done.stderr[-4000:]
     return json.loads(done.stdout.splitlines()[-1])
 
@@ -93,7 +116,11 @@ def said(tmp_path, labs):
 def test_everything_a_learner_does(said):
     assert "unreachable" in said["network"] and "Read-only" in said["home"]
     code, text, _ = said["doctor"]
-    assert code == 0 and "cannot be written (Read-only file system)" in text and "tickbench start keeps them in the course folder" in text
+    assert (
+        code == 0
+        and "cannot be written (Read-only file system)" in text
+        and "tickbench start keeps them in the course folder" in text
+    )
     assert "1 lab copied to mein Kurs" in said["server"] and "TICKBENCH_CACHE point into mein Kurs" in said["server"]
     assert "Traceback" not in said["server"].split("received signal")[0]
     assert "Counting ticks" in said["page"] and said["kernel"] in ("starting", "idle")

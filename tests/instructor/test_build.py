@@ -126,7 +126,9 @@ def test_a_lab_must_bear_its_folders_name(source):
 def test_a_cell_graded_by_hand(source):
     lab = source / "lab.md"
     lab.write_text(
-        lab.read_text().replace("### Exercise 90-b", '+++ {"manual": "90-m", "points": 2}\n\nWhy?\n\n+++\n\n### Exercise 90-b', 1)
+        lab.read_text().replace(
+            "### Exercise 90-b", '+++ {"manual": "90-m", "points": 2}\n\nWhy?\n\n+++\n\n### Exercise 90-b', 1
+        )
     )
     marked = cell(built(source), "90-m")
     assert (marked.metadata.nbgrader.points, marked.metadata.nbgrader.grade, marked.metadata.nbgrader.solution) == (

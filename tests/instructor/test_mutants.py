@@ -11,7 +11,7 @@ from instructor.author.mutation import mutations
 from simkit import Design, DigitalIn, DigitalOut, HostReg, Reg, bit, clocked, compile_design, unsigned
 from simkit.cli import main
 
-CELL = '''
+CELL = """
 from simkit import Design
 ticks = 40
 log = run(Blinker, 3)
@@ -23,7 +23,7 @@ class Blinker(Design):
     @sequenced
     def blink(self):
         {body}
-'''
+"""
 
 
 def changes(body, kind):

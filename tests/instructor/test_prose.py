@@ -28,7 +28,11 @@ BREAKAGES = {
     "no alternative text": ("one tick more.", "![](https://example.org/lamp.png)", "has no alternative text"),
     "filler": ("A lamp says", "Obviously a lamp says", "'Obviously' tells a stuck reader"),
     "long sentence": ("says nothing", "says " + "and says " * 40 + "nothing", "cut it"),
-    "hard to read": ("How long does a loop take?", "Incomprehensible characterisations notwithstanding. " * 40, "reads at level"),
+    "hard to read": (
+        "How long does a loop take?",
+        "Incomprehensible characterisations notwithstanding. " * 40,
+        "reads at level",
+    ),
     "no demonstration": (" A live demonstration: change the wait.", "", "do not say what to show live"),
     "no stall": ("Learners stall at the tick that ends a turn.", "", "do not say where learners stall"),
 }

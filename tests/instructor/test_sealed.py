@@ -13,7 +13,9 @@ LAB = ROOT / "solutions" / "05_keeping_time"
 
 
 def test_each_exercise_has_its_solution(tmp_path):
-    done = CliRunner().invoke(author, ["build", LAB.name, "--solutions", str(LAB.parent), "--with-solutions", "--labs", str(tmp_path)])
+    done = CliRunner().invoke(
+        author, ["build", LAB.name, "--solutions", str(LAB.parent), "--with-solutions", "--labs", str(tmp_path)]
+    )
     assert done.exit_code == 0, done.output
     sealed = tmp_path / LAB.name / SEALED
     texts = {name: unseal(sealed, name) for name in read_source(LAB).lab.exercises}
@@ -32,5 +34,7 @@ def test_the_labs_folder_itself_never_gets_them():
 def test_an_edition_without_them_has_none(tmp_path):
     CliRunner().invoke(author, ["build", LAB.name, "--solutions", str(LAB.parent), "--labs", str(tmp_path)])
     assert not list(tmp_path.rglob(SEALED))
-    done = CliRunner().invoke(author, ["build", LAB.name, "--solutions", str(LAB.parent), "--check", "--labs", str(tmp_path)])
+    done = CliRunner().invoke(
+        author, ["build", LAB.name, "--solutions", str(LAB.parent), "--check", "--labs", str(tmp_path)]
+    )
     assert done.exit_code == 0

@@ -97,7 +97,9 @@ def test_start_page(course, page, tmp_path):
 def test_each_lab_runs_from_top_to_bottom(course, page, name):
     path = course.folder / name / f"{name}.ipynb"
     open_and_run(page, course, f"{name}/{name}.ipynb", ALL_RUN, seconds=90)
-    cells = [cell for cell in saved(page, path)["cells"] if cell["cell_type"] == "code" and "".join(cell["source"]).strip()]
+    cells = [
+        cell for cell in saved(page, path)["cells"] if cell["cell_type"] == "code" and "".join(cell["source"]).strip()
+    ]
     assert all(cell["execution_count"] for cell in cells)
     broken = [
         ("".join(cell["source"])[:80], output["evalue"])
@@ -110,7 +112,9 @@ def test_each_lab_runs_from_top_to_bottom(course, page, name):
     checks = [cell for cell in cells if "".join(cell["source"]).strip().startswith("check(")]
     told = {"".join(cell["source"]): json.dumps(cell["outputs"]) for cell in checks}
     friendly = ("still to do", ": 0 of ")  # the second where code is given that runs and does nothing yet
-    assert checks and {check: text for check, text in told.items() if not any(words in text for words in friendly)} == {}
+    assert (
+        checks and {check: text for check, text in told.items() if not any(words in text for words in friendly)} == {}
+    )
 
 
 def in_lab_05(course, name, *cells):

@@ -59,7 +59,9 @@ FIGURES = {
     "spectrum": lambda: view.spectrum(
         FREQUENCY, {"A": lines(), "B": lines(50)}, cursors={"1×": 24, "2×": 48}, title="B"
     ),
-    "spectrum in panels": lambda: view.spectrum(FREQUENCY, {"A": lines(), "B": lines(50)}, start=1, panels=True, title="B"),
+    "spectrum in panels": lambda: view.spectrum(
+        FREQUENCY, {"A": lines(), "B": lines(50)}, start=1, panels=True, title="B"
+    ),
     "waterfall": lambda: view.waterfall(
         FREQUENCY,
         np.arange(5.0),

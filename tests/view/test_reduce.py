@@ -1,6 +1,5 @@
 """Reduction to pixels must not lose a peak, an edge or a difference."""
 
-
 import numpy as np
 import pytest
 from hypothesis import given, settings

@@ -70,7 +70,12 @@ def execv(path, arguments):
 def made():
     import importlib
 
-    instead = {"os": {"name": "nt", "execv": execv}, "select": {"select": select}, "sys": {"platform": "win32"}, "subprocess": {"Popen": Popen}}
+    instead = {
+        "os": {"name": "nt", "execv": execv},
+        "select": {"select": select},
+        "sys": {"platform": "win32"},
+        "subprocess": {"Popen": Popen},
+    }
     return {name: Lacking(importlib.import_module(name), **instead.get(name, {})) for name in LACKS}
 
 
