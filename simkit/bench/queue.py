@@ -38,6 +38,12 @@ class Agenda:
         order = np.argsort(tick, kind="stable")
         self._plant = Events(tick[order], port[order], value[order])
 
+    def first(self, otherwise: int) -> int:
+        """The tick of the next change; ``otherwise`` if it is later, or if there is none."""
+        if self._asked:
+            otherwise = min(otherwise, self._asked[0][0])
+        return min(otherwise, int(self._plant.tick[0])) if len(self._plant.tick) else otherwise
+
     def due(self, before: int) -> Events:
         """All changes of ticks before the given one; they leave the queue."""
         plant = self._plant

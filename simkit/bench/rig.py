@@ -259,6 +259,13 @@ class Rig:
         """
         self._agenda.ask(max(tick, self._handed) if self._now < self._handed else tick, self._ports[port], value)
 
+    def rests_until(self) -> int:
+        """The tick up to which every signal certainly keeps the value that it has now: the design rests, and no input changes."""
+        if self._block is None:
+            return self._now
+        looks = [due for stream in self._streams if (due := stream.next_look()) is not None]
+        return max(self._now, min(self._agenda.first(self._block.stop), self.engine.rests_until(), *looks))
+
     def peek(self, name: str) -> int:
         """Raw value of a signal now."""
         return self.engine.peek(self._signal(name))

@@ -122,6 +122,10 @@ class Engine(Protocol):
         Events not yet due are kept for later runs.  Raises :class:`EngineFault` for an event in the past.
         """
 
+    def rests_until(self) -> int:
+        """Ticks of clock 0 up to which every signal keeps the value that it has now, unless an event comes: a safe guess, at least
+        the present tick.  For designs of one clock; with several the present tick."""
+
     def record(self, recording: Recording | None) -> None:
         """Send changes of the recording's signals to it from now on (None: stop).  :class:`EngineFault` for an unknown name."""
 

@@ -53,6 +53,10 @@ class ReferenceEngine:
     def ticks(self, clock: int = 0) -> int:
         return self._done[clock]
 
+    def rests_until(self) -> int:
+        """The present tick: this engine looks at every one."""
+        return self._done[0]
+
     def run(self, ticks: int, events: Events = NO_EVENTS) -> None:
         self._accept(events)
         clocks = self.netlist.clocks

@@ -13,6 +13,7 @@ from simkit.engines.native import NativeEngine
 from simkit.engines.reference import ReferenceEngine
 from simkit.netlist import BIT, Clock, Input, Mem, Netlist, Node, Output, Read, Reg, Timer, Type, Write, check, make
 from tests.benchmarks.netlists import Maker, always_active, paced, sampled, wide_logic, with_counters
+from tests.netlist.random_netlists import random_netlist
 
 U = lambda n: make("unsigned", n)  # noqa: E731
 
@@ -316,3 +317,52 @@ def test_quick_code_is_replaced_while_a_design_runs(monkeypatch: pytest.MonkeyPa
     engine.run(10)
     ((code, _),) = engine._programs.values()
     assert not code.quick, "replaced after its first call"
+
+
+def _watched(engine: NativeEngine, until: int) -> int:
+    """Runs on to ``until``, tick by tick where the engine says that it rests, and checks that nothing moves there; gives the
+    number of such ticks."""
+    names, rested = list(engine.netlist.signals()), 0
+    while engine.ticks() < until:
+        rests = engine.rests_until()
+        before = {name: engine.peek(name) for name in names}
+        ticks = list(range(engine.ticks() + 1, min(rests, until, engine.ticks() + 40) + 1))
+        for tick in [*ticks, rests] if ticks and rests <= until else ticks:
+            engine.run(tick - engine.ticks())
+            assert {name: engine.peek(name) for name in names} == before
+        rested += len(ticks)
+        engine.run(13)
+    return rested
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_nothing_moves_while_a_random_design_rests(seed: int) -> None:
+    net, rested = random_netlist(seed), 0
+    engine = NativeEngine(net, seed)
+    for start in range(0, 1500, 300):
+        changes = [(engine.ticks(), port.name, port.type.high) for port in net.inputs if not port.clock]
+        engine.run(1, Events.of(net, changes[start // 300 % 3 :: 3]))
+        rested += _watched(engine, start + 300)
+    assert engine.rests_until() >= engine.ticks() and (rested == 0 or len(net.clocks) == 1)
+
+
+def test_a_paced_design_rests_until_a_timer_ends() -> None:
+    engine = NativeEngine(paced(2))
+    assert _watched(engine, 200_000) > 100
+    assert NativeEngine(always_active()).rests_until() == 0
+
+
+def test_an_event_ends_the_rest() -> None:
+    """An echo of an input: at rest for ever, until the input changes."""
+    net = Netlist("echo", clocks=[Clock("fabric", 40_000_000)])
+    net.inputs.append(Input("x", U(8), 0))
+    net.nodes += [Node("input", (), U(8), 0), Node("reg", (), U(8), 0)]
+    net.regs.append(Reg("y", U(8), 0, 0, 0))
+    net.outputs.append(Output("out", U(8), 0, 1))
+    engine = NativeEngine(check(net))
+    engine.run(50)
+    assert engine.rests_until() > 10**9
+    engine.run(51, Events.of(net, [(100, "x", 7)]))
+    assert engine.rests_until() == engine.ticks() == 101 and engine.peek("out") == 7
+    engine.run(9, Events.of(net, [(105, "x", 9)]))
+    assert engine.rests_until() > 10**9 and engine.peek("out") == 9

@@ -2,8 +2,22 @@
 
 import pytest
 
-from simkit import ms, us
-from simkit.bench import load
+from simkit import (
+    Design,
+    DigitalIn,
+    HostReg,
+    HostStream,
+    Interrupt,
+    ms,
+    sequenced,
+    unsigned,
+    until,
+    us,
+    wait,
+)
+from simkit.bench import Bench, load
+from simkit.bench.digital import DigitalInput
+from simkit.engines.native import NativeEngine
 from simkit.host import HostTimeout
 from tests.host.host_designs import Alarm
 
@@ -28,3 +42,54 @@ def test_no_request_in_time():
     rig = load(Alarm)
     with pytest.raises(HostTimeout, match="interrupt alarm: nothing was asked by 2 ms"):
         rig.host.alarm.wait(timeout=ms(2))
+
+
+class Doorbell(Design):
+    """Asks a while after each ring; a loop of its own is busy in between."""
+
+    button = DigitalIn("bell")
+    turns = HostReg(unsigned(16), access="ro")
+    rings = HostReg(unsigned(8), access="ro")
+    bell = Interrupt()
+    words = HostStream(unsigned(16), 64, "to_host")
+
+    @sequenced(every=us(700))
+    def turn(self):
+        self.turns = self.turns + 1
+
+    @sequenced
+    def watch(self):
+        until(self.button)
+        wait(us(333))
+        self.rings = self.rings + 1
+        self.bell.request()
+        self.words.try_put(7)
+        until(not self.button)
+
+
+def _answers(host):
+    """What a host program sees that waits for a bell, at which instants."""
+    bench = Bench(3)
+    bench.terminals["bell"] = DigitalInput("bell", "a button")
+    rings = [ms(4), ms(13), ms(13.6), ms(26), ms(40.0002), ms(41)]
+    bench.drive("bell", [(at + us(width), value) for at in rings for width, value in ((0, 1), (400, 0))])
+    rig, seen = load(Doorbell, bench, host=host), []
+    for _ in range(12):
+        try:
+            seen.append((rig.host.bell.wait(timeout=ms(6.3)), rig.host.turns, rig.host.rings))
+            rig.host.bell.acknowledge()
+        except HostTimeout as fault:
+            seen.append((rig.now, str(fault), rig.host.words.available))
+    return seen, rig.trace("bell").ticks.tolist()
+
+
+@pytest.mark.parametrize("host", ["ideal", "real-time", "desktop"])
+def test_looks_that_are_left_out_would_have_seen_nothing(host, monkeypatch):
+    """The host program's looks are left out while the design rests: the same instants as with every look taken."""
+    runs, run = [], NativeEngine.run
+    monkeypatch.setattr(NativeEngine, "run", lambda self, *given: (runs.append(1), run(self, *given))[1])
+    quick, few = _answers(host), len(runs)
+    monkeypatch.setattr(NativeEngine, "rests_until", NativeEngine.ticks)
+    assert _answers(host) == quick
+    assert few < 0.75 * (len(runs) - few)
+    assert len([one for one in quick[0] if isinstance(one[1], int)]) >= 4

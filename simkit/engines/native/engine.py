@@ -52,6 +52,7 @@ class NativeEngine:
         self._signals = netlist.signals()
         self._layout = Layout(netlist)
         self._beats = beats(netlist)
+        self._one_beat = counts_ticks(netlist)
         self._programs: dict[tuple[str, ...], tuple[Compiled, int]] = {}
         self._seen_moving: list[frozenset[int]] = []
         self._cones: dict[str, list[int]] = {}
@@ -105,6 +106,15 @@ class NativeEngine:
             self._loop(names, records, stride)
         finally:
             self._forget_events()
+
+    def rests_until(self) -> int:
+        """See :class:`simkit.engines.api.Engine`."""
+        done = self.ticks()
+        if not self._one_beat or len(self._events) > 1:
+            return done
+        return max(
+            done, self._get("rests") - 2
+        )  # a jump's end is the tick that sees a timer at 0; from outside it shows one before
 
     def stop(self) -> None:
         """Make a running :meth:`run` return soon, from any thread; the state is kept and may be run on."""
@@ -232,7 +242,33 @@ class NativeEngine:
         events = self._table.checked(events)
         done = [self.ticks(c) for c in range(len(self._beats))]
         self._last_event = self._table.last_ticks(events, self._last_event, done)
-        waiting, ended = len(self._events) - 1, np.nonzero(self._table.strobe[events.port])[0]
+        ended = np.flatnonzero(self._table.strobe[events.port])
+        if len(self._events) == 1 and len(self._beats) == 1:
+            self._accept_alone(events, ended)
+        else:
+            self._accept_more(events, ended)
+
+    def _accept_alone(self, events: Events, ended: np.ndarray) -> None:
+        """With one clock and nothing waiting, events and ends of strobes are in order already: merge them."""
+        count = len(ended) + len(events.tick)
+        rows, is_clear = np.zeros((count + 1, self._events.shape[1]), np.uint64), np.zeros(count + 1, bool)
+        times = self._times(events.tick, events.port)
+        clears = times[ended] + 1 if self._one_beat else self._times(events.tick[ended] + 1, events.port[ended])
+        at = np.searchsorted(times, clears)  # an end comes before what begins with it
+        at += np.arange(len(ended))
+        is_clear[at] = True
+        fresh = np.flatnonzero(~is_clear[:count])
+        rows[at, 0], rows[fresh, 0] = clears, times
+        offset = self._port_offset[events.port]
+        rows[at, 1], rows[fresh, 1] = offset[ended], offset
+        values = np.zeros((len(times), rows.shape[1] - 2), np.uint64)
+        self._put_values(values, events)
+        rows[fresh, 2:] = values
+        self._events, self._is_clear = rows, is_clear
+
+    def _accept_more(self, events: Events, ended: np.ndarray) -> None:
+        """Events that join others, or of several clocks, are sorted."""
+        waiting = len(self._events) - 1
         middle, count = waiting + len(ended), waiting + len(ended) + len(events.tick)
         rows = np.zeros((count + 1, self._events.shape[1]), np.uint64)
         rows[:waiting] = self._events[:waiting]
@@ -293,6 +329,8 @@ class NativeEngine:
         """What the machine code does with an event row (see :mod:`.quiet`)."""
         count, offset, state = self._layout.input_words, int(row[1]), self._state
         old, new = state[offset : offset + count].copy(), row[2:]
+        if (old != new).any():
+            self._set("rests", 0)
         start = max(int(row[0]) - 1, 0)
         if (old != new).any() and int(state[offset + 2 * count]) != start:
             state[offset + count : offset + 2 * count] = old

@@ -35,6 +35,7 @@ HEADER = (
     "interval",
     "patience",
     "full_patience",
+    "rests",
 )
 """Words at the start of the buffer, in order: how Python talks to the machine code."""
 

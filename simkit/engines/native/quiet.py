@@ -6,6 +6,8 @@ no timer load, no unsettled crossing, no event), then each clock that had an edg
 the same again, until a timer reaches zero, an event is due, or the run ends; a clock that had no edge since is not
 skipped.  So the jump only lowers the counting timers and moves the clocks on.  After a change the next try comes
 later (1, 2, 4 … :data:`MAX_INTERVAL` ticks), so that a busy design hardly pays for trying.
+
+A jump of the only clock leaves in ``rests`` the time up to which it could have gone without end and events; an event sets it to 0.
 """
 
 from __future__ import annotations
@@ -95,6 +97,7 @@ class ColdPath:
         b.branch_if(b.icmp_unsigned("<=", next_key, self.now), "feed", "fed")
         b.label("fed")
         b.store(following, p.header("event_index"))
+        b.store(I64(0), p.header("rests"))
         self._set_phase(0, I64(1))
         special = b.add(self.now, I64(1))
         b.branch("again")
@@ -238,6 +241,8 @@ class ColdPath:
         until = limit
         for c, bit in enumerate(ticked):
             until = self._min(until, b.select(bit, self._first_expiry(c, counts), head.edge[c]))
+        if alone:
+            b.store(self._first_expiry(0, counts), self.p.header("rests"))
         skips = [b.select(bit, self._edges_before(c, until), I64(0)) for c, bit in enumerate(ticked)]
         for offset, count, timer in zip(lay.timers, counts, self.net.timers, strict=True):
             self.p.store(
