@@ -253,7 +253,7 @@ class NativeEngine:
         count = len(ended) + len(events.tick)
         rows, is_clear = np.zeros((count + 1, self._events.shape[1]), np.uint64), np.zeros(count + 1, bool)
         times = self._times(events.tick, events.port)
-        clears = times[ended] + 1 if self._one_beat else self._times(events.tick[ended] + 1, events.port[ended])
+        clears = self._times(events.tick[ended] + 1, events.port[ended])
         at = np.searchsorted(times, clears)  # an end comes before what begins with it
         at += np.arange(len(ended))
         is_clear[at] = True
