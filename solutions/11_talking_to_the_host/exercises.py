@@ -361,8 +361,8 @@ def judge_serve(answer, mine, seed):
     silent = len(rig.trace("handled").ticks) == 1
     yield Result("newer", left == 0, "handled is never written" if silent else f"{left} of {len(starts)} bursts not done 100 ms later",
                  "all done", "", "silent" if silent else "", look)
-    given, rig, _ = served(answer, [30 + 2 * k for k in range(299)] + [720], 810, private)
-    yield replace(_counted("wrap", given, 300), look=_door_look(rig, [620, 715]))
+    given, rig, _ = served(answer, [30 + 0.8 * k for k in range(299)] + [370], 460, private)
+    yield replace(_counted("wrap", given, 300), look=_door_look(rig, [265, 365]))
 
 
 def _door_look(rig, starts):
