@@ -302,7 +302,7 @@ class TenMinutes:
 def ten_minutes(design, stall_ms, seed=1, seconds=600):
     """Play random samples into ``fan B bearing``, and a host that takes words from ``log``, tick by tick.
 
-    Every 5 ms the host takes up to 8 words.  Every 4 to 8 s it stalls, for a third of ``stall_ms`` up to all of it;
+    Every 5 ms the host takes what it finds, up to 8 words.  Every 4 to 8 s it stalls, for a third of ``stall_ms`` up to all of it;
     each third stall is the full one.
     """
     netlist = expose(design if isinstance(design, Netlist) else compile_design(design))
@@ -337,14 +337,22 @@ def held(trace, ticks):
 
 
 def fetching(rng, stall_ms, seconds):
-    """Ticks in which the host is ready for a word, and the number of its stalls."""
+    """Ticks in which the host is ready for a word, and the number of its stalls.
+
+    A host stops at the first answer "empty".  So it asks once more than words would wait in a queue without an end, 8 times at most.
+    """
     bursts = BURST_TICKS // 2 + BURST_TICKS * np.arange(200 * seconds + 2, dtype=np.int64)
     awake, at, stalls = np.ones(len(bursts), bool), 2 * TICKS, 0
     while at + 5 * TICKS < seconds * TICKS:
         share = 1.0 if stalls % 3 == 0 else rng.uniform(0.3, 1.0)
-        awake &= (bursts < at) | (bursts >= at + share * stall_ms * TICKS / 1000)
+        awake[slice(*np.searchsorted(bursts, [at, at + share * stall_ms * TICKS / 1000]))] = False
         at, stalls = at + int(rng.uniform(4, 8) * TICKS), stalls + 1
-    return (bursts[awake, None] + np.arange(BURST_WORDS)).ravel(), stalls
+    bursts = bursts[awake]
+    came, most = bursts // (PER_WORD * SAMPLE_TICKS), BURST_WORDS * np.arange(1, len(bursts) + 1)
+    taken = most + np.minimum(np.minimum.accumulate(came - most), 0)      # of all that came, 8 in each turn at most
+    asked = np.minimum(np.diff(taken, prepend=0) + 1, BURST_WORDS)
+    first = np.repeat(np.cumsum(asked) - asked, asked)
+    return np.repeat(bursts, asked) + np.arange(len(first)) - first, stalls
 
 
 def piece(codes, strobes, start, stop, ports):

@@ -43,15 +43,16 @@ class AnalogInput(Input):
     def bind(self, endpoint: Endpoint | None, timebase: Timebase) -> None:
         super().bind(endpoint, timebase)
         converter = self.converter
+        self._clock = self._blocker = None
+        if endpoint is None:  # nobody listens
+            return
         self._clock = SampleClock(converter.rate_hz, Fraction(converter.delay_samples), timebase, converter.skew_s)
-        self._blocker = None
         if converter.ac_corner_hz:
             corner = 2 * np.pi * converter.ac_corner_hz
             self._blocker = Filter([1.0, 0.0], [1.0, corner], 1 / float(converter.rate_hz))
-        if endpoint is not None:
-            noise = self._random(f"{self.name} noise")
-            self.unit.begin(noise)
-            self.sensor.begin(converter, noise)
+        noise = self._random(f"{self.name} noise")
+        self.unit.begin(noise)
+        self.sensor.begin(converter, noise)
 
     def changes(self, block: Block) -> Iterable[Change]:
         assert self._clock is not None

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.linalg import companion
@@ -68,6 +69,15 @@ class Mount:
         return Filter([1 / self.mass_kg, 0.0, 0.0], [1.0, 2 * self.damping * natural, natural**2], step_s)
 
 
+@lru_cache(maxsize=64)
+def _in_steps(
+    numerator: tuple[float, ...], denominator: tuple[float, ...], step_s: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """The filter's coefficients for equal steps.  A course has few mounts and few rates, and makes many benches of them."""
+    b, a, _ = cont2discrete((list(numerator), list(denominator)), step_s, method="foh")
+    return np.ravel(b), a
+
+
 class Filter:
     """A linear filter given by its transfer function in s, run in equal steps.
 
@@ -80,8 +90,7 @@ class Filter:
     """
 
     def __init__(self, numerator: Sequence[float], denominator: Sequence[float], step_s: float) -> None:
-        b, self._a, _ = cont2discrete((list(numerator), list(denominator)), step_s, method="foh")
-        self._b = np.ravel(b)
+        self._b, self._a = _in_steps(tuple(numerator), tuple(denominator), step_s)
         self.state = np.zeros(len(self._a) - 1)
 
     def run(self, u: np.ndarray) -> np.ndarray:

@@ -75,6 +75,7 @@ class Rotor:
         self.friction_nm = friction_nm
         self.start_turns = start_turns
         self.held_rpm: Fraction | None = None
+        self._held_turns = Fraction(0)  # in a block
         self.reset()
 
     def reset(self) -> None:
@@ -89,6 +90,7 @@ class Rotor:
     def hold(self, speed_rpm: Fraction | None) -> None:
         """Turn at exactly this speed from now on, whatever the drive does; None: let the torques decide again."""
         self.held_rpm = speed_rpm
+        self._held_turns = Fraction(0) if speed_rpm is None else speed_rpm / 60 / BLOCKS_PER_S
         if self.blocks == 0:
             self.reset()
 
@@ -107,7 +109,7 @@ class Rotor:
         if self.held_rpm is not None:
             self.before = self.after = self._held_speed()
             self.begin = Fraction(self.begin)
-            self._stop = self.begin + self.held_rpm / 60 / BLOCKS_PER_S
+            self._stop = self.begin + self._held_turns
         else:
             self.after = self._step(rad_per_s(command * self.drive.top_rpm) if powered else 0.0)
             self._stop = float(self.begin) + (self.before + self.after) / 2 * BLOCK_S / RAD_PER_TURN

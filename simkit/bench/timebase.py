@@ -45,7 +45,7 @@ class Timebase:
 
     def block_tick(self, block: int) -> int:
         """The first tick of a block."""
-        return self.tick_at(Fraction(block, BLOCKS_PER_S))
+        return ceil_div(block * self.hz.numerator, BLOCKS_PER_S * self.hz.denominator)
 
 
 @dataclass(frozen=True, slots=True)
