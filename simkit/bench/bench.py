@@ -68,7 +68,11 @@ class Bench:
             Unknown terminal, an output, a value that the channel cannot deliver, or a time that is over.
         """
         target = self._input(terminal)
-        rows = [(terminal, at, _fitting(target, value)) for at, value in changes]
+        low, high = target.type.low, target.type.high
+        rows = [
+            (terminal, at, value if type(value) is int and low <= value <= high else _fitting(target, value))
+            for at, value in changes
+        ]
         self._add_script(rows)
         target.driven = True
 

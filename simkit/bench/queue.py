@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 import heapq
 from collections.abc import Iterable
 
@@ -57,9 +58,9 @@ class Agenda:
         return self._merged(ready, before) if asked else ready
 
     def _merged(self, ready: Events, before: int) -> Events:
-        rows = []
-        while self._asked and self._asked[0][0] < before:
-            rows.append(heapq.heappop(self._asked))
+        self._asked.sort()  # what is left is a heap again
+        count = bisect.bisect_left(self._asked, (before,))
+        rows, self._asked = self._asked[:count], self._asked[count:]
         value = [row[3] for row in rows]
         wide = any(not -(2**63) <= v < 2**63 for v in value)
         tick = np.concatenate([ready.tick, np.array([row[0] for row in rows], np.int64)])

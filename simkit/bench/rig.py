@@ -237,15 +237,21 @@ class Rig:
 
     def schedule(self, rows: Iterable[tuple[str, Time, int]]) -> None:
         """Scripted changes of the bench: terminal, instant, raw value; :class:`BenchFault` if an instant is over."""
+        now, handed, ask = self._now, self._handed, self._agenda.ask
+        ports = {
+            terminal: (self._ports[end.ports["value"]], self._ports.get(end.ports.get("valid", "")))
+            for terminal, end in self._wired.items()
+            if end.ports.get("value") in self._ports
+        }
         for terminal, at, value in rows:
-            tick = self.timebase.tick_of(at)
-            if tick < self._now:
+            tick = at if type(at) is int else self.timebase.tick_of(at)
+            if tick < now:
                 raise BenchFault(f'terminal "{terminal}": {at!s} is over, the rig is at {self.now}')
-            if terminal in self._wired:
-                ports = self._wired[terminal].ports
-                self.ask(tick, ports["value"], value)
-                if "valid" in ports:
-                    self.ask(tick, ports["valid"], 1)
+            if terminal in ports:
+                tick, (port, strobe) = max(tick, handed), ports[terminal]
+                ask(tick, port, value)
+                if strobe is not None:
+                    ask(tick, strobe, 1)
 
     # --- what the host uses ---
 

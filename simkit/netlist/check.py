@@ -78,8 +78,9 @@ def _check_storage(netlist: Netlist) -> None:
         _require(_whole(mem.depth, 1, MAX_MEMORY_BITS), f"memory {mem.name!r}: bad depth")
         bits += mem.depth * mem.type.width
         _require(len(mem.init) <= mem.depth, f"memory {mem.name!r}: more start values than words")
+        low, high = mem.type.low, mem.type.high
         _require(
-            all(_int(v) and mem.type.holds(v) for v in mem.init), f"memory {mem.name!r}: a start value does not fit"
+            all(_int(v) and low <= v <= high for v in mem.init), f"memory {mem.name!r}: a start value does not fit"
         )
     _require(bits <= MAX_MEMORY_BITS, f"{bits} bits of memory: at most {MAX_MEMORY_BITS} are allowed")
     access: tuple[Read | Write, ...] = (*netlist.reads, *netlist.writes)

@@ -20,6 +20,7 @@ from simkit import (
     Reg,
     Rom,
     bit,
+    bits,
     cat,
     clocked,
     compile_design,
@@ -321,6 +322,11 @@ class Door(Design):
             self.opened.request()
 
 
+@functools.lru_cache(maxsize=1)
+def _door():
+    return compile_design(Door)
+
+
 def door_bench(openings_ms, width_ms, seed):
     """A bench whose door is opened at these times."""
     bench = Bench(seed)
@@ -332,7 +338,7 @@ def door_bench(openings_ms, width_ms, seed):
 
 def served(answer, openings_ms, length_ms, seed):
     """What the program gave, and the rig after it."""
-    rig = load(compile_design(Door), door_bench(openings_ms, 0.4, seed), record=["count", "handled"], host="desktop")
+    rig = load(_door(), door_bench(openings_ms, 0.4, seed), record=["count", "handled"], host="desktop")
     given = answer(rig.host, ms(length_ms), within=ms(length_ms + 700), accesses=20_000)
     accesses = rig.host.link.accesses
     rig.run(ms(1))
@@ -504,28 +510,38 @@ def frame(payload):
     return bytes([MARK]) + body + crc(body, "CRC-16/IBM-3740").to_bytes(2, "big")
 
 
+END = 256
+"""Stands after the last byte."""
+
+
 class Line(Design):
     """Sends bytes to the host at 100 000 bytes a second, and stops."""
 
-    def __init__(self, data):
+    def __init__(self):
         self.line = HostStream(unsigned(8), 256, "to_host")
-        self.text = Rom(unsigned(8), list(data) + [0] * (1024 - len(data)))
-        self.last = len(data) - 1
+        self.text = Rom(unsigned(9), [END] * 1024)
         self.at = Reg(unsigned(10))
 
     @sequenced
     def send(self):
-        byte = self.text.read(self.at)
-        self.line.put(byte)
-        if self.at == self.last:
+        word = self.text.read(self.at)
+        if word == END:
             until(False)
+        self.line.put(bits(word, 7, 0))
         self.at = self.at + 1
         wait(400)
 
 
+@functools.lru_cache(maxsize=1)
+def _silent_line():
+    return compile_design(Line())
+
+
 def line_rig(data, seed=0):
-    """A line that brings these bytes, and the host at its end."""
-    return load(Line(data), Bench(seed), record=[])
+    """A line that brings these bytes, fewer than 1024, and the host at its end."""
+    silent = _silent_line()
+    memories = [replace(memory, init=(*data, END)) if memory.name == "text" else memory for memory in silent.mems]
+    return load(replace(silent, mems=memories), Bench(seed), record=[])
 
 
 def payloads_of(rng, count):
@@ -607,6 +623,11 @@ class Damper(Design):
         self.position = resize(self.fine >> 8, signed(24))
 
 
+@functools.lru_cache(maxsize=1)
+def _damper():
+    return compile_design(Damper)
+
+
 STEP_MS = 150
 STEPS = 5
 
@@ -624,7 +645,7 @@ def steer(host, gain, pause_ms, steps=STEPS):
 
 def steered(kind, gain, pause_ms, seed, steps=STEPS):
     """The position while ``steer`` is at work."""
-    rig = load(Damper, Bench(seed), record=["position"], host=kind)
+    rig = load(_damper(), Bench(seed), record=["position"], host=kind)
     steer(rig.host, gain, pause_ms, steps)
     rig.run(ms(1))
     return rig.trace("position")
@@ -660,7 +681,7 @@ def loop_result(kind, gain, pause_ms, seed):
 
 
 def judge_loop(answer, mine, seed):
-    private = 1 + Draw("loop", seed).integer(0, 11)
+    private = 1 + Draw("loop", seed).integer(0, 3)             # few, so that equal loops are run once for a class
     for name, kind, within in (("desktop", "desktop", mine.desktop_ms), ("real_time", "real-time", mine.real_ms)):
         gain = float(answer[name])
         sensible = 0 < gain <= 5000

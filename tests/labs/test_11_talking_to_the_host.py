@@ -278,9 +278,9 @@ def test_frames_of_the_exercise_carry_the_published_checksum():
     assert frame(b"123456789") == b"\xa5" + body + crc(body, "CRC-16/IBM-3740").to_bytes(2, "big")
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(4))
 def test_the_gains_of_the_solution_hold_for_every_chance(seed):
-    """The check draws one of twelve seeds; no learner's right gain may fail by chance."""
+    """The check draws one of four seeds; no learner's right gain may fail by chance."""
     done = solved()
     judge_loop = __import__("exercises").loop_result
     for pause in (2, 3, 4):
