@@ -147,10 +147,17 @@ def draw_shared(rng):
     return {"n": rng.integer(10, 16), "width": rng.integer(11, 14), "ticks": rng.integer(3, 6), "khz": rng.choice((48, 96, 200))}
 
 
-def judge_prediction(answer, mine, seed):
-    netlist = compile_design(Copied(mine.n, mine.width))
-    yield Result("multipliers", answer["multipliers"] == estimate(netlist).usage["multipliers"], answer["multipliers"], None)
+@lru_cache(maxsize=64)
+def copied(n, width):
+    """Multipliers and bits of state of the design with a block for each channel: few learners have numbers of their own."""
+    netlist = compile_design(Copied(n, width))
     state = sum(reg.type.width for reg in netlist.regs if reg.name.startswith("blocks[") and reg.name.endswith(".mean"))
+    return estimate(netlist).usage["multipliers"], state
+
+
+def judge_prediction(answer, mine, seed):
+    multipliers, state = copied(mine.n, mine.width)
+    yield Result("multipliers", answer["multipliers"] == multipliers, answer["multipliers"], None)
     hint = "shared" if answer["state"] * mine.n == state else "width" if answer["state"] == mine.n * mine.width else ""
     yield Result("state", answer["state"] == state, answer["state"], None, "bits", hint)
     most = HZ // (mine.khz * 1000 * mine.ticks)
@@ -434,19 +441,20 @@ def draw_checksum(rng):
 def judge_checksum(netlist, mine, seed):
     rng = Draw("checksum", seed)
     text = lambda count: bytes(rng.integer(0, 255) for _ in range(count))  # noqa: E731
-    found = sums(netlist, [DIGITS])
+    rig = load(netlist, record=[])
+    found = sums(rig, [DIGITS])
     hint = _why_sum(found[:1], mine) if found[:1] != [mine.published] else ""
     yield Result("check", found == [mine.published], _hex(found), _hex([mine.published]), "", hint,
                  lambda: _sum_look(netlist, [DIGITS], mine))
     others = [text(1), text(4), text(rng.integer(20, 40))]
-    found = [sums(netlist, [message], pause=number == 1) for number, message in enumerate(others)]
+    found = [sums(rig, [message], pause=number == 1) for number, message in enumerate(others)]
     wanted = [[_sum(message, mine)] for message in others]
     bad = next((i for i in range(3) if found[i] != wanted[i]), None)
     shown = "all right" if bad is None else f"{len(others[bad])} bytes: {_hex(found[bad])}"
     yield Result("others", bad is None, shown, "all right" if bad is None else _hex(wanted[bad]),
                  look=lambda: _sum_look(netlist, [others[bad]], mine, bad == 1))
     messages = [text(9), text(9), DIGITS]
-    found, wanted = sums(netlist, messages), [_sum(message, mine) for message in messages]
+    found, wanted = sums(rig, messages), [_sum(message, mine) for message in messages]
     yield Result("again", found == wanted, _hex(found), _hex(wanted), look=lambda: _sum_look(netlist, messages, mine))
 
 
@@ -464,14 +472,14 @@ def _hex(values):
     return ", ".join(f"0x{v:04X}" for v in values[:4]) or "no sum"
 
 
-def sums(netlist, messages, pause=False):
+def sums(rig, messages, pause=False):
     """The checksums that a design puts out for messages."""
-    return [int(v) for v in _summed(netlist, messages, pause).host.sums.read()]
+    return [int(v) for v in _summed(rig, messages, pause).host.sums.read()]
 
 
-def _summed(netlist, messages, pause=False, record=()):
-    """The rig after a design was given messages; with ``pause`` the host stops after two bytes."""
-    rig = load(netlist, record=list(record))
+def _summed(rig, messages, pause=False):
+    """The rig after a design was given messages from reset on; with ``pause`` the host stops after two bytes."""
+    rig.reset()
     words = [b | (256 if i == len(m) - 1 else 0) for m in messages for i, b in enumerate(m)]
     for part in (words[:2], words[2:]) if pause else (words,):
         rig.host.text.write(part)
@@ -481,7 +489,7 @@ def _summed(netlist, messages, pause=False, record=()):
 
 def _sum_look(netlist, messages, mine, pause=False):
     """The bytes as the design takes them, the right sum up to each, and the sums that it puts out: the first wrong one."""
-    rig = _summed(netlist, messages, pause, ("text.valid", "text.ready", "text.data"))
+    rig = _summed(load(netlist, record=["text.valid", "text.ready", "text.data"]), messages, pause)
     taken, given = _moved(rig), [int(word) for word in rig.host.sums.read()]
     ends = [int(end) for end in np.cumsum([len(message) for message in messages])]
     if len(taken) < ends[-1]:

@@ -109,6 +109,7 @@ class Engine(Protocol):
     """A netlist in motion."""
 
     netlist: Netlist
+    seed: int
 
     def reset(self) -> None:
         """Back to tick 0: every register at its reset value, every input 0."""

@@ -233,6 +233,8 @@ def test_strobes_last_one_tick_and_look_zero_from_outside(kind: str) -> None:
     engine = make_engine(net, kind=kind)
     engine.run(4, Events.of(net, rows))
     assert engine.peek("accel.valid") == 0 and engine.peek("total") == 5
+    first = [(0, "accel.value", 7), (0, "accel.valid", 1)]  # nothing is before tick 0, and a strobe lasts there too
+    assert recorded(net, kind, 6, Events.of(net, first), ["accel.valid"])["accel.valid"] == [(0, 1), (1, 0)]
 
 
 # --- hostile netlists ------------------------------------------------------------------------------

@@ -222,3 +222,16 @@ def test_the_private_seed_moves_the_stimuli(exercise, answer):
     given = collect(found, solved().names[exercise][answer])
     seen = {judge(found, given, "second", seed).lines[1].measured for seed in range(4)}
     assert len(seen) >= 3
+
+
+def test_the_solution_passes_at_every_number_of_samples_per_turn():
+    """The table has 256 angles: with 205 samples of a turn, say, a constant does not cancel even in a right design."""
+    from simkit.check import collect, judge
+
+    found = solved().source.lab["07-h"]
+    given = collect(found, solved().names["07-h"]["OneTimes"])
+    learners = {found.own(f"learner {number}").per_turn: f"learner {number}" for number in range(300)}
+    assert len(learners) == 31 and min(learners) == 200 and max(learners) == 260
+    for learner in list(learners.values())[::3]:
+        verdict = judge(found, given, learner, 1)
+        assert verdict.passed, verdict.text()
