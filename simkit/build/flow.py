@@ -26,6 +26,7 @@ from .parts import RESOURCES, SPEED_GRADE, SPEED_GRADES, Part, part_of
 from .rawpath import cells_of, clock_of, read_paths
 from .report import Report
 from .suited import suited
+from .synthesis import MAP, synthesis, write_map
 from .tools import INSIDE, Cancel, Progress, run_tool, warm_up
 
 SHARES = {"synthesis": 0.05, "place and route": 0.4, "report": 0.98}
@@ -138,7 +139,7 @@ class Flow:
         summary["seconds"] = {"synthesis": synthesised - began, "place and route": routed - synthesised}
         (self.folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
         keep_synthesised(self.folder)
-        for name in ("report.json", "use.json", "yosys.out"):
+        for name in ("report.json", "use.json", "yosys.out", MAP):
             (self.folder / name).unlink(missing_ok=True)
         for table in self.folder.glob("table_*.hex"):
             table.unlink()
@@ -164,14 +165,11 @@ class Flow:
         return run_tool(tool, args, self.folder, self.cancel)
 
     def synthesise(self, verilog: Verilog) -> None:
-        """From ``design.v`` and ``board.v`` to ``chip.json``, with counts in ``use.json``.
-
-        Tables of more than four inputs are not used: joined by the slice's multiplexers they take 8 tables for 7 inputs, where two
-        levels take 2 or 3.  Measured without them: 20 to 55 % fewer tables, a shorter build, the clock rate within a few percent.
-        """
+        """From ``design.v`` and ``board.v`` to ``chip.json``, with counts in ``use.json``."""
+        write_map(self.folder)
         script = (
             f"read_verilog design.v; setattr -mod -set keep_hierarchy 1 {verilog.module}; read_verilog board.v; "
-            f"synth_ecp5 -nowidelut -top {TOP} -json chip.json; tee -q -o use.json stat -json"
+            f"{synthesis(TOP, bool(self.netlist.mems))}; write_json chip.json; tee -q -o use.json stat -json"
         )
         code, said = self._stage("synthesis", "yosys", ["-Q", "-T", "-q", "-p", in_folder(script)])
         if code:

@@ -5,7 +5,8 @@ for zero.  Where such a bit selects a word, its mapper then spends up to seven t
 (measured: limiting a 24-bit signed value takes 267 tables, 50 in the form made here).  An unsigned ``<`` is the carry alone.
 
 A chain of choices by one selector becomes a tree over the selector's bits (:mod:`.balance`; measured: a register file of eight
-words of 16 bits takes 169 tables as a chain and 123 as a tree, and is 6 % faster).
+words of 16 bits takes 169 tables as a chain and 123 as a tree, and is 6 % faster).  The square of a wide word is made of three products
+(:mod:`.squares`).
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from ..netlist import BIT, Netlist, Node, make
 from ..netlist.ops import common_type
 from ..netlist.passes import _renumber, share
 from .balance import balanced
+from .squares import squares_in_three
 
 
 def suited(netlist: Netlist) -> Netlist:
@@ -49,7 +51,7 @@ def suited(netlist: Netlist) -> Netlist:
         else:
             less = add(Node("lt", (a, b), BIT, 0, node.loc))
             place.append(add(Node("not", (less,), node.type, 0, node.loc, node.name)))
-    return balanced(share(_renumber(dataclasses.replace(netlist), nodes, place)))
+    return squares_in_three(balanced(share(_renumber(dataclasses.replace(netlist), nodes, place))))
 
 
 def _turned(nodes: list[Node], add: Callable[[Node], int], index: int, width: int, origin: Node) -> int:

@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from simkit.build.cache import without_places
-from simkit.build.flow import without_zeroing
+from simkit.build.flow import in_folder, tables_apart, without_zeroing
 from simkit.build.suited import suited
+from simkit.build.synthesis import synthesis, write_map
 from simkit.build.tools import run_tool
 from simkit.emit.verilog import Verilog, emit
 from simkit.engines import Events, Recording, make_engine
@@ -35,18 +36,21 @@ def compare(netlist: Netlist, ticks: int = 400, seed: int = 1, events: Events | 
     verilog = emit(without_places(suited(netlist)))
     with tempfile.TemporaryDirectory(prefix="postsynth-") as folder:
         place = Path(folder)
-        cells = _synthesise(verilog, place)
+        cells = _synthesise(verilog, place, bool(netlist.mems))
         got = _simulate(netlist, verilog, place, ticks, events)
     return Compared(cells, _first_difference(_wanted(netlist, ticks, events, seed), got))
 
 
-def _synthesise(verilog: Verilog, place: Path) -> dict[str, int]:
-    (place / "design.v").write_text(without_zeroing(verilog.text))
+def _synthesise(verilog: Verilog, place: Path, memories: bool) -> dict[str, int]:
+    text, tables = tables_apart(without_zeroing(verilog.text))
+    for name, words in {"design.v": text, **tables}.items():
+        (place / name).write_text(words)
+    write_map(place)
     script = (
-        f"read_verilog /build/design.v; synth_ecp5 -nowidelut -top {verilog.module}; tee -q -o /build/cells.txt stat -json; "
-        "write_verilog -noattr -simple-lhs /build/post.v"
+        f"read_verilog design.v; {synthesis(verilog.module, memories)}; tee -q -o /build/cells.txt stat -json; "
+        "write_verilog -noattr -simple-lhs post.v"
     )
-    code, said = run_tool("yosys", ["-Q", "-T", "-q", "-p", script], place)
+    code, said = run_tool("yosys", ["-Q", "-T", "-q", "-p", in_folder(script)], place)
     assert code == 0, said
     import json
 

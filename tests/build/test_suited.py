@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
 
 from simkit.build.suited import suited
@@ -31,3 +33,31 @@ def test_every_pair_of_values_compares_the_same(op, left, right):
     engine.run(len(pairs), Events.of(made, events))
     wanted = [int(a < b if op == "lt" else a <= b) for a, b in pairs]
     assert [recording.trace("y").at(t) for t in range(len(pairs))] == wanted
+
+
+@pytest.mark.parametrize("width", [19, 24, 34])
+@pytest.mark.parametrize("sign", ["signed", "unsigned"])
+def test_a_wide_square_is_the_same_number_from_three_products(sign, width):
+    kind, result = make(sign, width), make(sign, 2 * width)
+    net = Netlist("square", [Clock("c", 1)], [Input("a", kind, 0)])
+    net.nodes = [Node("input", (), kind, 0), Node("mul", (0, 0), result)]
+    net.outputs = [Output("y", result, 0, 1)]
+    made = check(suited(check(net)))
+    assert sum(node.op == "mul" for node in made.nodes) == 3
+    rng = random.Random(width)
+    values = [kind.low, kind.high, 0, 1, *(sorted({kind.low + 1, -1, 2**17, 2**18 - 1} & set(range(kind.low, 2**18))))]
+    values += [rng.randint(kind.low, kind.high) for _ in range(200)]
+    engine = make_engine(made, 1, "reference")
+    recording = Recording(["y"])
+    engine.record(recording)
+    engine.run(len(values), Events.of(made, [(t, "a", value) for t, value in enumerate(values)]))
+    assert [recording.trace("y").at(t) for t in range(len(values))] == [result.wrap(v * v) for v in values]
+
+
+def test_a_product_cut_short_and_a_narrow_square_stay():
+    for width, out in ((24, 24), (18, 36), (35, 70)):
+        kind = make("signed", width)
+        net = Netlist("square", [Clock("c", 1)], [Input("a", kind, 0)])
+        net.nodes = [Node("input", (), kind, 0), Node("mul", (0, 0), make("signed", out))]
+        net.outputs = [Output("y", make("signed", out), 0, 1)]
+        assert sum(node.op == "mul" for node in suited(check(net)).nodes) == 1
