@@ -365,8 +365,9 @@ def judge_turn(netlist, mine, seed):
 
 
 def turned(netlist, per_turn, level, phase_deg, rest=0.0):
+    """The phasor that the host works out of ``real``, ``imag`` and ``count`` after 17 turns."""
     """The phasor that the host works out of ``real``, ``imag`` and ``count`` after 21 turns."""
-    turn, turns = per_turn * SAMPLE, 21
+    turn, turns = per_turn * SAMPLE, 17
     marks = 100 + turn * np.arange(turns + 1)
     ticks = SAMPLE * np.arange(1, turn * turns // SAMPLE)
     angle = 2 * np.pi * (ticks - marks[0]) / turn

@@ -134,8 +134,8 @@ def judge_turn(netlist, mine, seed):
 
 
 def turned(netlist, per_turn, level, phase_deg, rest=0.0):
-    """The phasor that the host works out of ``real``, ``imag`` and ``count`` after 19 turns."""
-    turn, turns = per_turn * APART, 19
+    """The phasor that the host works out of ``real``, ``imag`` and ``count`` after 17 turns."""
+    turn, turns = per_turn * APART, 17
     marks = 100 + turn * np.arange(turns + 1)
     ticks = APART * np.arange(1, turn * turns // APART)
     angle = 2 * np.pi * (ticks - marks[0]) / turn

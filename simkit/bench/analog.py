@@ -153,12 +153,13 @@ class AnalogOutput(Output):
     def volts_at(self, seconds: np.ndarray) -> np.ndarray:
         """Voltage during the last block, at instants after its begin, s: each code is approached exponentially."""
         assert self._clock is not None
-        block = self.level.block
-        numbers = self._clock.numbers(block)
-        codes = self.fit(np.concatenate(([self.level.first], self.level.at(self._clock.ticks(numbers)))))
+        if not len(self.level.ticks):  # it stays where it was
+            return np.full(len(seconds), self._volts_per_code * self.fit_one(self.level.first) + self._zero_v)
+        instants, ticks = self._clock.of_block(self.level.block)
+        codes = self.fit(np.concatenate(([self.level.first], self.level.at(ticks))))
         steps = np.diff(codes)
         moving = np.flatnonzero(steps)  # most codes are like the one before
-        since = seconds[:, None] - self._clock.seconds_into(block, numbers[moving])[None, :]
+        since = seconds[:, None] - instants[moving][None, :]
         moved = np.where(since > 0, -np.expm1(-np.maximum(since, 0) / self.settling_s), 0.0) @ steps[moving]
         return self._volts_per_code * (codes[0] + moved) + self._zero_v
 

@@ -32,6 +32,9 @@ class Runner(Protocol):
     @property
     def now(self) -> Duration: ...
 
+    @property
+    def ahead(self) -> int: ...
+
 
 class Bench:
     """Base of all benches.
@@ -137,7 +140,8 @@ class Bench:
         start = _block_of(ms(0) if at is None else at)
         if self.rig is not None and start < self.rig.now.ps * BLOCKS_PER_S / 10**12:
             raise BenchFault(f"fault: {at or ms(0)} is over, the rig is at {self.rig.now}")
-        self._faults.append((start, -1 if until is None else _block_of(until), terminal, kind))
+        late = 0 if self.rig is None else max(self.rig.ahead - start, 0)  # after an interrupt the plant may be ahead
+        self._faults.append((start + late, -1 if until is None else _block_of(until) + late, terminal, kind))
 
     # --- what a person reads ---
 

@@ -25,6 +25,9 @@ from .record import Samples, Tap, Waveform
 from .terminals import BenchFault, Level, find
 from .timebase import Block, Timebase
 
+BLOCKS_AT_ONCE = 16
+"""So many blocks are handed to the engine together where the plant does not listen to the design: half the time of a recording."""
+
 
 def load(
     design: Any,
@@ -147,7 +150,7 @@ class Rig:
         while self._now < tick:
             if self._block is None or self._now >= self._block.stop:
                 with uninterrupted():
-                    self._begin_block()
+                    self._begin_blocks(tick)
             stop = min([tick, self._block.stop, *self._looks()])  # type: ignore[union-attr]
             self._handed = stop
             try:
@@ -197,7 +200,18 @@ class Rig:
         """Stop the design for good: it can be looked at, and run again only after :meth:`reset`."""
         self._aborted = True
 
-    def _begin_block(self) -> None:
+    def _begin_blocks(self, tick: int) -> None:
+        """The next block.  Where nothing that the design does reaches the plant: several that begin before ``tick``."""
+        rows = self._begin_block()
+        if not self._watched and not self._streams:
+            for _ in range(BLOCKS_AT_ONCE - 1):
+                if self._block is None or self._block.stop >= tick:
+                    break
+                rows += self._begin_block()
+        self._agenda.add(rows)
+
+    def _begin_block(self) -> list[tuple[np.ndarray, int, np.ndarray]]:
+        """Move the plant through the next block; what it changes: ticks, port, values."""
         block = Block.number(0 if self._block is None else self._block.index + 1, self.timebase)
         bench = self.bench
         bench.advance(block, {t: self._level(t, port) for t, port in self._watched.items()})
@@ -213,7 +227,7 @@ class Rig:
             ]
         for stream in self._streams:
             rows += [(ticks, self._ports[port], values) for port, ticks, values in stream.plan(block.start, block.stop)]
-        self._agenda.add(rows)
+        return rows
 
     def _level(self, terminal: str, port: str) -> Level:
         """What an output did during the block before."""
@@ -277,6 +291,11 @@ class Rig:
         return self.engine.peek(self._signal(name))
 
     # --- looking ---
+
+    @property
+    def ahead(self) -> int:
+        """Number of the first block that is not worked out yet: what hands do there still counts."""
+        return 0 if self._block is None else self._block.index + 1
 
     @property
     def ticks(self) -> int:

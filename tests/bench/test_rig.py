@@ -6,7 +6,7 @@ import signal
 import numpy as np
 import pytest
 
-from simkit import compile_design
+from simkit import AnalogIn, Design, HostReg, clocked, compile_design, signed
 from simkit.bench import BenchFault, FanHouse, load, ms, ns, s, us
 from simkit.host import HostFault
 from tests.bench.bench_designs import Both, Mirror, Registers, Slow, Vibration, misnamed
@@ -290,3 +290,49 @@ def test_an_interrupt_never_stops_in_the_middle_of_the_plant():
     assert interrupts == 10
     assert np.array_equal(rig.trace("accel").values, undisturbed.trace("accel").values)
     assert np.array_equal(rig.trace("accel").ticks, undisturbed.trace("accel").ticks)
+
+
+class Listen(Design):
+    accel = AnalogIn("fan B bearing")
+    last = HostReg(signed(24), access="ro")
+
+    @clocked
+    def run(self):
+        self.last = self.accel.value
+
+
+@pytest.mark.parametrize("cuts", [[16_000_000], [400_000] * 40, [1, 399_999, 123_457, 7_000_000, 8_476_543]])
+def test_a_plant_that_does_not_listen_is_worked_out_ahead_with_the_same_result(cuts):
+    """Sixteen blocks are handed to the engine at once; a run in pieces of one block gives the same, faults included."""
+
+    def played(pieces):
+        bench = FanHouse(seed=4)
+        bench.fan("B").hold_speed(1480)
+        bench.fault("fan B bearing", "loose", at=ms(120), until=ms(250))
+        rig = load(Listen, bench, record=["fan B bearing"])
+        for ticks in pieces:
+            rig.run(ticks=ticks)
+        return rig.samples("fan B bearing").codes, fingerprint(rig)
+
+    codes, found = played(cuts)
+    assert found == played([400_000] * 40)[1] and len(codes) > 20_000
+
+
+def test_what_hands_break_while_the_plant_is_ahead_breaks_as_soon_as_it_can():
+    """An interrupted run may leave the plant up to 16 blocks ahead of the engine."""
+    rig = load(Listen, FanHouse(seed=4), record=["fan B bearing"])
+    run, stops = rig.engine.run, [True]
+
+    def stopped_early(ticks, events):
+        run(ticks // 8 if stops else ticks, events)
+        if stops:
+            stops.pop()
+
+    rig.engine.run = stopped_early
+    rig.run(ms(200))
+    assert rig.ticks == 800_000 and rig.ahead == 16
+    rig.bench.fault("fan B bearing", "open", at=ms(30), until=ms(60))
+    rig.run(ms(380))
+    samples = rig.samples("fan B bearing")
+    open_s = samples.seconds[samples.codes == 2**23 - 1]
+    assert open_s.min() == pytest.approx(0.16, abs=1e-4) and open_s.max() == pytest.approx(0.19, abs=1e-4)
