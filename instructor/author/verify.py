@@ -15,9 +15,9 @@ from simkit.check import Answer, AuthorError, Lab, Verdict
 from simkit.check.cells import checked_exercise, code_cells
 from simkit.check.collected import answer_at, answers_of
 from simkit.check.draw import public_seed
-from simkit.check.live import Caller
 from simkit.check.rebuild import is_answer
 from simkit.check.run import Cell, Job, JudgeProcess, JudgeTask, Limits, RunResult, run_job
+from simkit.check.run.live import ChildCaller
 from simkit.check.wrong import Allowed, WrongAnswer
 
 from .build import build_lab, for_learners, out_of_date, with_solutions
@@ -132,7 +132,7 @@ class _Judge:
         self.lab, self.place, self.learner, self.judges = lab, place, learner, judges
 
     def run(self, cells: list[Cell]) -> RunResult:
-        def call(answer: Answer, caller: Caller) -> Verdict:
+        def call(answer: Answer, caller: ChildCaller) -> Verdict:
             return self.judges.judge(self._task(answer), caller)
 
         return run_job(Job(cells, str(self.place), self.learner, LIMITS, every_check=True), judge=call)

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from simkit.check import Answer, Lab, Verdict
 from simkit.check.draw import private_seed
-from simkit.check.live import Caller
 from simkit.check.run import JudgeProcess, JudgeTask
+from simkit.check.run.live import ChildCaller
 
 
 class Judges:
@@ -50,10 +50,10 @@ class Judges:
             for name, answer in answers.items()
         }
 
-    def calling(self, lab: Lab, folder: Path, learner: str, numbers: str) -> Callable[[Answer, Caller], Verdict]:
+    def calling(self, lab: Lab, folder: Path, learner: str, numbers: str) -> Callable[[Answer, ChildCaller], Verdict]:
         """What judges an answer that is code by calling it, while the learner's process is still there."""
 
-        def call(answer: Answer, caller: Caller) -> Verdict:
+        def call(answer: Answer, caller: ChildCaller) -> Verdict:
             return self._process.judge(self._task(lab, folder, answer, learner, numbers), caller)
 
         return call

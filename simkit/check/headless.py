@@ -14,11 +14,11 @@ from .find import load_lab
 from .identity import learner as learner_of
 from .journal import place
 from .judging import Answer
-from .live import Caller
 from .model import Lab
 from .noted import note_check
 from .rebuild import rebuild
 from .run import Job, JudgeProcess, JudgeTask, Limits, run_job
+from .run.live import ChildCaller
 from .verdict import Verdict
 
 SOURCE = "lab.md"
@@ -84,7 +84,7 @@ def check_notebook(
         notebook, notes = rebuild(read_notebook(release), notebook)
     cells = code_cells(notebook)
 
-    def call(answer: Answer, caller: Caller) -> Verdict:
+    def call(answer: Answer, caller: ChildCaller) -> Verdict:
         task = JudgeTask(lab_folder, lab[answer.exercise], answer, who, public_seed(who, answer.exercise))
         return judges.judge(task, caller)
 

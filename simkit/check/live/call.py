@@ -26,6 +26,9 @@ PLAIN_ERRORS = frozenset(
 ) | set(FAULTS)
 
 
+UNREADABLE = "ended its process, or gave out what cannot be read"
+
+
 class Gone(Exception):
     """The other side does not answer any more; the text says why, as "took longer than 10 s"."""
 

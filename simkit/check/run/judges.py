@@ -14,7 +14,11 @@ from ..judging import Answer, KitFault, NoCaller
 from ..live.call import Caller, Gone, LocalCaller, Message
 from ..model import Exercise
 from ..verdict import Verdict, refused
-from .pipes import readable, start_module
+from .live import ChildCaller
+from .pipes import SAYS, readable, start_module
+
+CALL = b'{"say": '
+"""How the judge's line begins that goes to whom it calls; it ends with ``}``."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +75,7 @@ class JudgeProcess:
             self._process.stdin.close()
         self._process, self._results = None, -1
 
-    def judge(self, task: JudgeTask, caller: Caller | None = None) -> Verdict:
+    def judge(self, task: JudgeTask, caller: Caller | ChildCaller | None = None) -> Verdict:
         """The verdict; :class:`KitFault` if the kit or the lab is at fault.
 
         ``caller`` carries the judge's calls to an answer that is code; without it they go to the functions in the answer.
@@ -107,41 +111,50 @@ class JudgeProcess:
         environment.pop("TICKBENCH_LEARNER", None)
         self._process, self._results = start_module("simkit.check.run.worker", "1", str(self.memory), env=environment)
 
-    def _converse(self, message: Message, caller: Caller) -> dict[str, Any] | None:
+    def _converse(self, message: Message, caller: Caller | ChildCaller) -> dict[str, Any] | None:
         """The judge's last words about a task, None if there were none in time; its calls go to ``caller`` meanwhile."""
         if self._process is None:
             self._start()
         until = time.monotonic() + self.seconds
 
         def say(message: Message) -> Message:
-            reply = self._exchange(message, until)
-            if reply is None or "say" not in reply:
-                raise _Ended(reply)
-            return reply["say"]
+            return json.loads(self._said(SAYS + json.dumps(message).encode(), until))
 
         try:
-            called = say(message)
+            called = self._said(json.dumps(message).encode(), until)
             while True:
                 try:
-                    called = say(caller.call(called, say))
+                    if isinstance(caller, ChildCaller):
+                        answer = SAYS + caller.carry(called)
+                    else:
+                        answer = SAYS + json.dumps(caller.call(json.loads(called), say)).encode()
                 except Gone as end:
-                    called = say({"gone": str(end)})
+                    answer = json.dumps(str(end)).encode()
+                called = self._said(answer, until)
         except _Ended as end:
             return end.reply
 
-    def _exchange(self, message: Message, until: float) -> dict[str, Any] | None:
+    def _said(self, line: bytes, until: float) -> bytes:
+        """What the judge says to whom it calls after it was given a line; :class:`_Ended` with its last words."""
+        reply = self._exchange(line, until)
+        if reply.startswith(CALL):
+            return reply[len(CALL) : -2]
+        raise _Ended(json.loads(reply) if reply else None)
+
+    def _exchange(self, line: bytes, until: float) -> bytes:
+        """The judge's next line, nothing if it has died or is too slow."""
         assert self._process is not None and self._process.stdin is not None
         try:
-            self._process.stdin.write(json.dumps(message).encode() + b"\n")
+            self._process.stdin.write(line + b"\n")
             self._process.stdin.flush()
         except OSError:  # it has ended
-            return None
+            return b""
         data = b""
         while not data.endswith(b"\n"):
             if not readable(self._results, until - time.monotonic()):
-                return None
+                return b""
             block = os.read(self._results, 1 << 20)
             if not block:
-                return None
+                return b""
             data += block
-        return json.loads(data)
+        return data

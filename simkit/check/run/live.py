@@ -9,7 +9,8 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from ..judging import Answer
-from ..live.call import Gone, Message, Serve
+from ..live.call import UNREADABLE, Gone
+from ..live.serve import heads
 from .pipes import readable, write_all
 
 Judge = Callable[[Answer, "ChildCaller"], Any]
@@ -33,40 +34,40 @@ class ChildCaller:
         self._child, self._cell = child, cell
         self._reply_seconds, self._seconds, self._left = reply_seconds, seconds, seconds
         self._why = ""
+        self._to, self._from = heads(cell)
 
-    def call(self, message: Message, serve: Serve) -> Message:
-        """The reply to a call; :class:`Gone` if there is none."""
-        reply = self._exchange(message)
-        while "ask" in reply:
-            reply = self._exchange(serve(reply))
-        return reply
+    def carry(self, said: bytes) -> bytes:
+        """Carry a message (JSON in one line) to the copy; gives what it says then, as it came.  :class:`Gone` if it says nothing.
 
-    def _exchange(self, message: Message) -> Message:
+        What comes is at most ``MAX_LINE`` long, and otherwise trusted in nothing: whoever reads it looks whether it is JSON.
+        """
         if self._why:
             raise Gone(self._why)
         begun = time.monotonic()
         limit = begun + min(self._reply_seconds, max(self._left, 0.0))
         try:
-            write_line(self._child.commands, {"to": self._cell, "say": message}, limit)
+            write_all(self._child.commands, self._to + said + b"}\n", limit)
             return self._reply(limit)
         except TimeoutError:
             limits = self._reply_seconds, self._seconds
             self._lost(f"took longer than {limits[0]:g} s on end, or {limits[1]:g} s in all, and was stopped")
         except (OSError, ValueError, RecursionError):
-            self._lost("ended its process, or gave out what cannot be read")
+            self._lost(UNREADABLE)
         finally:
             self._left -= time.monotonic() - begun
         raise Gone(self._why)
 
-    def _reply(self, limit: float) -> Message:
+    def _reply(self, limit: float) -> bytes:
         for line in self._child.lines(limit):
+            if line.startswith(self._from) and line.endswith(b"}"):
+                return line[len(self._from) : -1]
             event = json.loads(line)
             if not isinstance(event, dict) or event.get("of") != self._cell:
                 continue
             if event.get("event") == "gone":
                 raise OSError
             if event.get("event") == "live" and isinstance(event.get("say"), dict):
-                return event["say"]
+                return json.dumps(event["say"]).encode()
         raise OSError
 
     def _lost(self, why: str) -> None:
@@ -75,7 +76,7 @@ class ChildCaller:
     def close(self) -> None:
         """Let the child end the copy."""
         try:
-            write_line(self._child.commands, {"stop": self._cell}, time.monotonic() + 1.0)
+            write_all(self._child.commands, b'{"stop": %d}\n' % self._cell, time.monotonic() + 1.0)
         except (OSError, TimeoutError):
             pass  # it is gone, or will be with the child
 
@@ -100,8 +101,3 @@ class Lines:
             if not block or self._room < 0 or len(self._rest) > MAX_LINE:
                 raise OSError
             *self._ready, self._rest = (self._rest + block).split(b"\n")
-
-
-def write_line(fd: int, message: Message, limit: float) -> None:
-    """Write to a child that may not read; TimeoutError if it has not taken it all by ``limit``."""
-    write_all(fd, json.dumps(message).encode() + b"\n", limit)

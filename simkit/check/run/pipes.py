@@ -13,6 +13,11 @@ PATIENCE_S = 0.005
 """Between two looks at a pipe where the system cannot wait for one, s."""
 
 
+SAYS = b"="
+"""Before what a function says that a judge has called.  A line without it says why the function is gone: nothing that comes from
+a learner's process can pass for one."""
+
+
 def start_module(name: str, *arguments: str, **options: Any) -> tuple[subprocess.Popen[bytes], int]:
     """Start a module of Python whose standard output is the line for its events; gives the process and our end of that line."""
     process = subprocess.Popen(

@@ -276,7 +276,7 @@ def run_cells(job: dict[str, Any], fd: int, commands: int, shell: Any = None, re
     reporter.cell = -1
     reporter.send("done")
     if copies:
-        copies.serve(commands, reporter.send)
+        copies.serve(commands, reporter.fd, reporter.send)
 
 
 # Address space that may be reserved beyond what may be written: the build tools' WebAssembly reserves several gigabytes.
