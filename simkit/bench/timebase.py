@@ -37,8 +37,9 @@ class Timebase:
 
     def tick_of(self, at: Duration | int) -> int:
         """The tick meant by an instant since reset: a number of ticks, or a duration (first tick at or after it)."""
-        if isinstance(at, Duration):
-            return self.tick_at(at.ps / 10**12)
+        if isinstance(at, Duration):  # tick_at() without reducing fractions: a host asks for this with each access
+            ps, hz = at.ps, self.hz
+            return ceil_div(ps.numerator * hz.numerator, ps.denominator * hz.denominator * 10**12)
         if isinstance(at, bool) or not isinstance(at, int | np.integer):
             raise TypeError(f"{at!r} is not a time: write ms(3), us(20) or a whole number of ticks")
         return int(at)

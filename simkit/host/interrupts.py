@@ -41,7 +41,7 @@ class Interrupt:
             if before >= last:
                 raise HostTimeout(f"interrupt {self.name}: nothing was asked by {limit}")
             idle = 0 if pending else (runner.rests_until() - before) // step  # looks that would see what this one saw
-            runner.advance_to(min(before + max(idle, 1) * step, last))
+            runner.advance_to(min(before + (idle + 1) * step, last))
         self.link.react()
         return runner.now
 
