@@ -65,9 +65,8 @@ def write_all(fd: int, data: bytes, limit: float) -> None:
     if os.name == "posix":
         os.set_blocking(fd, False)
     while view:
-        if os.name == "posix" and not select.select([], [fd], [], max(0.0, limit - time.monotonic()))[1]:
-            raise TimeoutError
         try:
             view = view[os.write(fd, view) :]
         except BlockingIOError:
-            continue
+            if not select.select([], [fd], [], max(0.0, limit - time.monotonic()))[1]:
+                raise TimeoutError from None
