@@ -11,7 +11,7 @@ from ...netlist import Netlist, Signal, Type, evaluate
 from ..api import NO_EVENTS, EngineFault, Events, Recording
 from ..inputs import InputTable
 from .jit import Compiled, compiled
-from .layout import Layout, get, put, words
+from .layout import STROBE, Layout, get, put, words
 from .program import Program
 from .timebase import beats, counts_ticks, end_of
 
@@ -58,6 +58,8 @@ class NativeEngine:
         self._cones: dict[str, list[int]] = {}
         self._table = InputTable(netlist)
         self._port_offset = np.array(self._layout.inputs, np.uint64)
+        if self._one_beat:
+            self._port_offset[self._table.strobe] |= np.uint64(STROBE)
         self._port_mask = np.array([(1 << min(p.type.width, 64)) - 1 for p in netlist.inputs], np.uint64)
         self._budget = 200
         self._seconds = 0.0
@@ -236,38 +238,29 @@ class NativeEngine:
     # --- events ---
 
     def _accept(self, events: Events) -> None:
-        """Merge new events into the table of those not yet due; a strobe brings the event that ends it."""
+        """Merge new events into the table of those not yet due."""
         if not len(events.tick):
             return
         events = self._table.checked(events)
         done = [self.ticks(c) for c in range(len(self._beats))]
         self._last_event = self._table.last_ticks(events, self._last_event, done)
+        self._accept_ticks(events) if self._one_beat else self._accept_times(events)
+
+    def _accept_ticks(self, events: Events) -> None:
+        """With one clock, where time counts ticks, events are in order, and the machine code ends strobes."""
+        count = len(events.tick)
+        rows = np.zeros((count + 1, self._events.shape[1]), np.uint64)
+        rows[:count, 0] = self._times(events.tick, events.port)
+        rows[:count, 1] = self._port_offset[events.port]
+        self._put_values(rows[:count, 2:], events)
+        if len(self._events) > 1:
+            rows = np.concatenate([self._events[:-1], rows])
+            rows[:-1] = rows[:-1][np.argsort(rows[:-1, 0], kind="stable")]
+        self._events, self._is_clear = rows, np.zeros(len(rows), bool)
+
+    def _accept_times(self, events: Events) -> None:
+        """With several clocks, events and the ends of strobes are sorted by time."""
         ended = np.flatnonzero(self._table.strobe[events.port])
-        if len(self._events) == 1 and len(self._beats) == 1:
-            self._accept_alone(events, ended)
-        else:
-            self._accept_more(events, ended)
-
-    def _accept_alone(self, events: Events, ended: np.ndarray) -> None:
-        """With one clock and nothing waiting, events and ends of strobes are in order already: merge them."""
-        count = len(ended) + len(events.tick)
-        rows, is_clear = np.zeros((count + 1, self._events.shape[1]), np.uint64), np.zeros(count + 1, bool)
-        times = self._times(events.tick, events.port)
-        clears = self._times(events.tick[ended] + 1, events.port[ended])
-        at = np.searchsorted(times, clears)  # an end comes before what begins with it
-        at += np.arange(len(ended))
-        is_clear[at] = True
-        fresh = np.flatnonzero(~is_clear[:count])
-        rows[at, 0], rows[fresh, 0] = clears, times
-        offset = self._port_offset[events.port]
-        rows[at, 1], rows[fresh, 1] = offset[ended], offset
-        values = np.zeros((len(times), rows.shape[1] - 2), np.uint64)
-        self._put_values(values, events)
-        rows[fresh, 2:] = values
-        self._events, self._is_clear = rows, is_clear
-
-    def _accept_more(self, events: Events, ended: np.ndarray) -> None:
-        """Events that join others, or of several clocks, are sorted."""
         waiting = len(self._events) - 1
         middle, count = waiting + len(ended), waiting + len(ended) + len(events.tick)
         rows = np.zeros((count + 1, self._events.shape[1]), np.uint64)
@@ -318,12 +311,21 @@ class NativeEngine:
             return
         index = self._get("event_index")
         self._events, self._is_clear = self._events[index:], self._is_clear[index:]
+        if self._get("pending"):
+            self._end_strobes()
         now = min(int(self._state[e]) for e in self._layout.edge)
         over = self._is_clear & (self._events[:, 0] <= now)
         if over.any():
             for row in self._events[over]:
                 self._apply(row)
             self._events, self._is_clear = self._events[~over], self._is_clear[~over]
+
+    def _end_strobes(self) -> None:
+        """What the machine code does in the tick after a strobe: a run ends only when the strobe's tick is over."""
+        for offset in np.array(self._layout.inputs)[self._table.strobe].tolist():
+            self._state[offset : offset + self._layout.input_words] = 0
+        self._set("pending", 0)
+        self._set("rests", 0)
 
     def _apply(self, row: np.ndarray) -> None:
         """What the machine code does with an event row (see :mod:`.quiet`)."""

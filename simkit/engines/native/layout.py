@@ -36,11 +36,15 @@ HEADER = (
     "patience",
     "full_patience",
     "rests",
+    "pending",
 )
 """Words at the start of the buffer, in order: how Python talks to the machine code."""
 
 BLOCK = 8
 """Words that are copied at once."""
+
+STROBE = 1 << 63
+"""Bit of an event's word offset: the machine code itself takes the input back to 0 in the tick after (one clock only)."""
 
 UNRECORDED = 0x5555555555555555
 """Top word of a ``last`` slot that holds no value; no value of any type spells it."""

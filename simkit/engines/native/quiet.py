@@ -7,6 +7,9 @@ the same again, until a timer reaches zero, an event is due, or the run ends; a 
 skipped.  So the jump only lowers the counting timers and moves the clocks on.  After a change the next try comes
 later (1, 2, 4 … :data:`MAX_INTERVAL` ticks), so that a busy design hardly pays for trying.
 
+An input that is a strobe is 1 for one tick.  With one clock the machine code ends it: applying it sets ``pending``, and the cold
+path, which comes back in the next tick anyway, sets all strobes to 0.  With several clocks the end is an event of its own.
+
 A jump of the only clock leaves in ``rests`` the time up to which it could have gone without end and events; an event sets it to 0.
 """
 
@@ -15,13 +18,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from .irtext import I1, I64, Value, integer
-from .layout import NEVER
+from .irtext import I1, I64, Value, integer, phi_text
+from .layout import NEVER, STROBE
+from .timebase import counts_ticks
 
 if TYPE_CHECKING:
     from .program import Program, Ssa
 
 MAX_INTERVAL = 32
+STROBE_BIT = STROBE.bit_length() - 1
 WIDE = integer(136)
 """Holds a number of ticks (62 bits) times a clock's rate (70 bits)."""
 
@@ -33,6 +38,8 @@ class ColdPath:
         self.p, self.b, self.head, self.now = program, program.b, head, now
         self.lay, self.net, self.beats = program.layout, program.net, program.beats
         self.shift = self.lay.snapshot - self.lay.first_state
+        strobes = [offset for port, offset in zip(self.net.inputs, self.lay.inputs, strict=True) if port.strobe]
+        self.strobes = strobes if counts_ticks(self.net) else []
 
     def emit(self) -> list[tuple[Value, str]]:
         """Write the blocks; returns (``special``, block) for each way to ``again``."""
@@ -83,7 +90,15 @@ class ColdPath:
         table = b.put(I64, f"inttoptr i64 {b.load(I64, p.header('events')).ref} to ptr").ref
         first, count = b.load(I64, p.header("event_index")), b.load(I64, p.header("event_count"))
         key0 = self._key(first, count, table)
-        b.branch_if(b.icmp_unsigned("<=", key0, self.now), "feed", "quiet")
+        due = b.icmp_unsigned("<=", key0, self.now)
+        came = ["room"]
+        if self.strobes:
+            b.branch_if(b.icmp_unsigned("!=", b.load(I64, p.header("pending")), I64(0)), "ended", "going")
+            self._end_strobes()
+            b.branch_if(due, "feed", "quiet")
+            b.label("going")
+            came = ["ended", "going"]
+        b.branch_if(due, "feed", "quiet")
         b.label("feed")
         index, key = Value(I64, b.name()), Value(I64, b.name())
         slot = len(b.lines)
@@ -91,8 +106,8 @@ class ColdPath:
         following = b.add(index, I64(1))
         next_key = self._key(following, count, table)
         b.lines[slot:slot] = [
-            f"{index.ref} = phi i64 [ {first.ref}, %room ], [ {following.ref}, %feed ]",
-            f"{key.ref} = phi i64 [ {key0.ref}, %room ], [ {next_key.ref}, %feed ]",
+            f"{index.ref} = {phi_text(I64, (*((first, label) for label in came), (following, 'feed')))}",
+            f"{key.ref} = {phi_text(I64, (*((key0, label) for label in came), (next_key, 'feed')))}",
         ]
         b.branch_if(b.icmp_unsigned("<=", next_key, self.now), "feed", "fed")
         b.label("fed")
@@ -104,12 +119,26 @@ class ColdPath:
         self.next_key = key0
         return special
 
+    def _end_strobes(self) -> None:
+        """The tick of a strobe is over: its input is 0 again.  The inputs are as this tick has them, so a copy may be taken now."""
+        b, p, kind = self.b, self.p, integer(64 * self.lay.input_words)
+        b.label("ended")
+        for offset in self.strobes:
+            b.store(kind(0), b.address(8 * offset))
+        b.store(I64(0), p.header("pending"))
+        b.store(I64(0), p.header("rests"))
+        self._set_phase(0, I64(1))
+
     def _apply(self, index: Value, key: Value, table: str) -> None:
         """Set an input, and remember its old value and the start of the tick for registers that sample across clocks."""
         b, count = self.b, self.lay.input_words
         kind = integer(64 * count)
         row = b.mul(index, I64(8 * self.row_words))
-        where = b.mul(b.load(I64, b.address(b.add(row, I64(8)), table)), I64(8))
+        offset = b.load(I64, b.address(b.add(row, I64(8)), table))
+        if self.strobes:  # the highest bit says that it is one
+            pending = self.p.header("pending")
+            b.store(b.or_(b.load(I64, pending), b.lshr(offset, I64(STROBE_BIT))), pending)
+        where = b.shl(offset, I64(3))  # that bit falls out here
         new = b.load(kind, b.address(b.add(row, I64(16)), table))
         value, before = b.address(where), b.address(b.add(where, I64(8 * count)))
         since = b.address(b.add(where, I64(16 * count)))
