@@ -163,6 +163,59 @@ def test_too_many_questions_end_the_program():
         far(lambda host: [host.count for _ in range(1000)], accesses=50)
 
 
+class Counting(LocalCaller):
+    """Counts the questions of a call."""
+
+    asked = 0
+
+    def call(self, message, serve):
+        def counted(question):
+            self.asked += 1
+            return serve(question)
+
+        return super().call(message, counted)
+
+
+def test_the_clock_is_right_and_costs_no_question():
+    """Each answer says what time it is, a fault too; with a second host in the call the program asks."""
+    seen = []
+
+    def program(host, *others):
+        for other in others:
+            other.wait(ms(3))
+        reads = lambda: host.log.read(5000, timeout=ms(0.7))  # noqa: E731
+        for do in (lambda: None, lambda: host.wait(ms(1.25)), lambda: host.limit, reads):
+            try:
+                do()
+            except HostTimeout:
+                seen.append("late")
+            seen.append(host.now)
+
+    told = []
+    for others in (0, 1):
+        rig = load(Counter, host="real-time").run(ms(0.5))
+        kind = Program(takes=("host", "other")[: 1 + others])
+        caller = Counting(kind.functions(program))
+        LiveAnswer(kind, caller, "", True)(*[rig.host] * (1 + others))
+        told.append(caller.asked)
+        assert seen[-1] == rig.now and "late" in seen
+        over_the_line, seen[:] = list(seen), []
+        rig = load(Counter, host="real-time").run(ms(0.5))
+        program(*[rig.host] * (1 + others))
+        assert seen == over_the_line
+        seen.clear()
+    assert told == [3, 1 + 3 + 4]
+
+
+def test_a_program_that_only_looks_at_the_clock_is_ended():
+    def program(host):
+        while host.now < ms(5):
+            pass
+
+    with pytest.raises(AnswerFault, match="used up its time, or asked the host too often"):
+        far(program, accesses=100)
+
+
 def test_the_real_runner_is_back_after_a_call():
     rig = load(Counter)
     kind = Program()

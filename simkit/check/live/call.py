@@ -60,7 +60,7 @@ def run_call(functions: Mapping[str, Function], message: Message, ask: Serve) ->
     def far(data: dict[str, Any]) -> FarHost:
         if data["$"] != "host":
             raise BadValue(f"there is no value of the kind {data['$']!r}")
-        return FarHost(data["of"], ask, data["number"])
+        return FarHost(data["of"], ask, data["number"], data["clock"] if message.get("hosts") == 1 else None)
 
     try:
         arguments = [unpack(value, far) for value in message["args"]]
@@ -106,9 +106,10 @@ class LiveAnswer:
             if not isinstance(value, Host):
                 raise BadValue(f"a {type(value).__name__} cannot be given to a function that is judged")
             hosts.append(ServedHost(value, within, accesses))
-            return {"$": "host", "of": hosts[-1].names(), "number": len(hosts) - 1}
+            return {"$": "host", "of": hosts[-1].names(), "number": len(hosts) - 1, "clock": hosts[-1].clock()}
 
-        message = {"call": self._path, "args": [pack(value, host) for value in arguments]}
+        packed = [pack(value, host) for value in arguments]
+        message = {"call": self._path, "args": packed, "hosts": len(hosts)}
         try:
             return self._result(self._caller.call(message, _Questions(hosts)))
         except Gone as end:

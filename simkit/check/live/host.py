@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable
+from fractions import Fraction
 from typing import Any
 
 from ...host import Host, HostFault, HostTimeout, Interrupt, LinkDown, ReadStream, Register, UnknownName, WriteStream
@@ -69,8 +70,18 @@ class ServedHost:
         """What there is: name to kind."""
         return {name: KINDS[type(item)] for name, item in self.host.items.items()}
 
+    def clock(self) -> list[int]:
+        """Where simulated time stands: ticks since reset; and a tick in picoseconds, as a fraction."""
+        tick = self._real.tick_length.ps
+        return [self._real.ticks, tick.numerator, tick.denominator]
+
     def serve(self, question: dict[str, Any]) -> dict[str, Any]:
-        """The answer to a question, as data."""
+        """The answer to a question, as data, and in ``at`` the tick in which it is given."""
+        reply = self._answer(question)
+        reply["at"] = self._real.ticks
+        return reply
+
+    def _answer(self, question: dict[str, Any]) -> dict[str, Any]:
         self.accesses -= 1
         if self.accesses < 0:
             return {"over": "it asked the host for too much"}
@@ -143,13 +154,31 @@ def _listed(value: Any) -> Any:
 
 
 class _Line:
-    """Puts a question and gives the value, or raises what the host raised."""
+    """Puts a question and gives the value, or raises what the host raised.
 
-    def __init__(self, ask: Ask, number: int) -> None:
-        self._ask, self._number = ask, number
+    Simulated time stands still between two questions, so the program need not ask what time it is: each answer says it.
+    ``clock`` is None where other hosts in the same call could move the time as well.
+    """
+
+    LOOKS = 50  # at the clock without a question; one that looks at nothing else must ask, and so be stopped some time
+
+    def __init__(self, ask: Ask, number: int, clock: list[int] | None = None) -> None:
+        self._ask, self._number, self.clock = ask, number, clock
+        self._looks = 0
+
+    def now(self) -> Duration:
+        """Simulated time since reset."""
+        self._looks += 1
+        if self.clock is None or self._looks > self.LOOKS:
+            return self("", "now")
+        at, ps, per = self.clock
+        return Duration(Fraction(at * ps, per))
 
     def __call__(self, item: str, do: str, *args: Any) -> Any:
         reply = self._ask({"host": self._number, "item": item, "do": do, "args": [pack(_listed(a)) for a in args]})
+        self._looks = 0
+        if self.clock is not None:
+            self.clock[0] = reply["at"]
         if "over" in reply:
             raise OutOfTime(reply["over"])
         if "fault" in reply:
@@ -164,8 +193,8 @@ class FarHost:
     Differences from :class:`simkit.host.Host`: the link cannot be interrupted from here, and buffers cannot be resized.
     """
 
-    def __init__(self, names: dict[str, str], ask: Ask, number: int) -> None:
-        self.__dict__.update(_names=names, _line=_Line(ask, number), _prefix="")
+    def __init__(self, names: dict[str, str], ask: Ask, number: int, clock: list[int] | None = None) -> None:
+        self.__dict__.update(_names=names, _line=_Line(ask, number, clock), _prefix="")
 
     def wait(self, duration: Duration) -> None:
         """Let simulated time pass."""
@@ -180,7 +209,7 @@ class FarHost:
             part.__dict__.update(self.__dict__, _prefix=full + ".")
             return part
         if name == "now" and full not in self._names:  # a register of that name goes first
-            return self._line("", "now")
+            return self._line.now()
         return self[full]
 
     def __setattr__(self, name: str, value: Any) -> None:
