@@ -282,6 +282,7 @@ def _ends(found):
 # --- 07-g: one line of a spectrum ---
 
 LINES = 256
+SHARES_OF_PEAK = ((0.5, "half"), (0.25, "half"), (2**-0.5, "rms"))  # readings that say which factor is missing
 
 
 def draw_line(rng):
@@ -305,13 +306,12 @@ def judge_line(netlist, mine, seed):
                           "real and imag at 0", "recurrence")
     hz, phase = at * RATE / LINES, rng.real(0.2, 1.2)
     codes = tone(hz, level, 2 * LINES, phase)
-    real, imag, square = fed(netlist, np.r_[codes, 0], "real", "imag", "mean_square")
+    real, imag = fed(netlist, np.r_[codes, 0], "real", "imag")
     one, two = (math.hypot(real[k], imag[k]) for k in (LINES - 1, 2 * LINES - 1))
     weights = signal.get_window("hann", LINES)
     wanted = 2 * abs(np.fft.rfft(weights * codes[:LINES])[at]) / weights.sum()
-    half = min(abs(one / wanted - 0.5), abs(one / wanted - 0.25)) < 0.01
-    yield Result("scale", abs(one - wanted) <= 0.005 * wanted, round(one), round(wanted), "codes",
-                 "half" if half else "")
+    hint = next((said for share, said in SHARES_OF_PEAK if abs(one / wanted - share) < 0.01), "")
+    yield Result("scale", abs(one - wanted) <= 0.005 * wanted, round(one), round(wanted), "codes", hint)
     steady = not np.ptp(real[LINES - 1 : 2 * LINES - 1]) and not np.ptp(imag[LINES - 1 : 2 * LINES - 1])
     shown = round(two) if steady else "other values within a block"
     yield Result("again", steady and abs(two - one) <= 0.005 * one, shown, round(one), "codes")
@@ -319,9 +319,6 @@ def judge_line(netlist, mine, seed):
     off = fed(netlist, np.r_[tone(hz + 3.5 * RATE / LINES, level, LINES, phase), 0], "real", "imag")
     leak = math.hypot(off[0][LINES - 1], off[1][LINES - 1]) / max(one, 1)
     yield Result("window", leak < 0.02, round(100 * leak, 2), "less than 2", "% of the tone")
-    found, wanted = int(square[LINES - 1]), one**2 / 2
-    hint = "peak" if abs(found - one**2) < 0.01 * one**2 else ""
-    yield Result("rms", abs(found - wanted) <= 0.01 * wanted, found, round(wanted), "codes²", hint)
 
 
 def line_of(netlist):
@@ -366,7 +363,6 @@ def judge_turn(netlist, mine, seed):
 
 def turned(netlist, per_turn, level, phase_deg, rest=0.0):
     """The phasor that the host works out of ``real``, ``imag`` and ``count`` after 17 turns."""
-    """The phasor that the host works out of ``real``, ``imag`` and ``count`` after 21 turns."""
     turn, turns = per_turn * SAMPLE, 17
     marks = 100 + turn * np.arange(turns + 1)
     ticks = SAMPLE * np.arange(1, turn * turns // SAMPLE)
@@ -779,16 +775,15 @@ lab = Lab(
             "Listen to a folded tone",
             points=6,
             objective="measure one line of a spectrum, and scale it",
-            kind=answers.Design(ports=SAMPLES + shown("real", "imag", "mean_square")),
+            kind=answers.Design(ports=SAMPLES + shown("real", "imag")),
             parameters=draw_line,
             judge=judge_line,
             answer="Line",
             criteria=[
                 Criterion("line", "it listens where your tone appears", points=2, hint="fold"),
-                Criterion("scale", "real and imag give the peak amplitude, as numpy's", points=1, hint="scale"),
+                Criterion("scale", "real and imag give the peak amplitude, as numpy's", points=2, hint="scale"),
                 Criterion("again", "the second block reads like the first", points=1, hint="afresh"),
                 Criterion("window", "a tone 3.5 lines away hardly counts", points=1, hint="window"),
-                Criterion("rms", "mean_square is the square of the tone's RMS", points=1, hint="rms"),
             ],
             hints={
                 "fold": Hint(
@@ -828,14 +823,9 @@ lab = Lab(
                     "3.5 lines off: 9 % without a window, less than 1 % with a Hann window.",
                 ),
                 "rms": Hint(
-                    "How do the peak of a sine and its RMS differ?",
-                    "RMS = peak / √2, so the mean square is half of the peak's square.",
-                    "A peak of 10: RMS 7.07, mean square 50.",
-                ),
-                "peak": Hint(
-                    "Is that the square of the RMS or of the peak?",
-                    "real² + imag² is the peak's square. The mean square of a sine is half of it.",
-                    "A peak of 10: 100, and the mean square is 50.",
+                    "Is that the peak of the tone or its RMS?",
+                    "The RMS of a sine is its peak divided by √2. Here the peak is wanted: do not divide by it.",
+                    "A peak of 10 has an RMS of 7.07.",
                 ),
             },
         ),

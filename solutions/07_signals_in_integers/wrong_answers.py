@@ -110,7 +110,6 @@ class Line(Design):
     accel = AnalogIn("fan A bearing")
     real = HostReg(signed(25), access="ro")
     imag = HostReg(signed(25), access="ro")
-    mean_square = HostReg(signed(50), access="ro")
     weights = Rom(sfixed(1, -16), [round(w * 2**16) / 2**16 for w in signal.get_window("hann", 256)])
     s1, s2 = Reg(inner), Reg(inner)
 
@@ -131,7 +130,6 @@ class Line(Design):
             re = signed(25)(resize(scalb(cosine * s - {older}, -{scale}), part))
             im = signed(25)(resize(scalb(sine * s, -{scale}), part))
             self.real, self.imag = re, im
-            self.mean_square = {square}
 '''
 
 TURN = '''
@@ -184,8 +182,8 @@ def cic(width="width", last="r - 1", add="self.sums[i] + v", keep="self.before[i
 
 
 def line(line="line", weighted="w * sfixed(23, 0)(x)", after="(0 if last else s), (0 if last else self.s1)", older="self.s1",
-         scale=6, square="(re * re + im * im) >> 1"):
-    return LINE.format(line=line, weighted=weighted, after=after, older=older, scale=scale, square=square)
+         scale=6):
+    return LINE.format(line=line, weighted=weighted, after=after, older=older, scale=scale)
 
 
 def turn(re="resize(x * c, wide)", im="resize(x * s, wide)", sign="-", count="1 if done else self.samples + 1"):
@@ -255,7 +253,8 @@ wrong_answers = [
     WrongAnswer("07-g", "an eighth", line(scale=9), "scale", "scale"),
     WrongAnswer("07-g", "rings on", line(after="s, self.s1"), "again", "afresh", alone=True),
     WrongAnswer("07-g", "no window", line(weighted="sfixed(23, 0)(x)", scale=7), "window", "window", alone=True),
-    WrongAnswer("07-g", "the square of the peak", line(square="re * re + im * im"), "rms", "peak", alone=True),
+    WrongAnswer("07-g", "the RMS", line(weighted="resize(const(2**-0.5, sfixed(1, -16)) * (w * sfixed(23, 0)(x)), sfixed(24, -16))"),
+                "scale", "rms", alone=True),
     # 07-h
     WrongAnswer("07-h", "samples counted twice", turn(count="2 if done else self.samples + 2"), "amplitude", "half",
                 alone=True),

@@ -136,7 +136,6 @@ class Line(Design):
     accel = AnalogIn("fan A bearing")
     real = HostReg(signed(25), access="ro")
     imag = HostReg(signed(25), access="ro")
-    mean_square = HostReg(signed(50), access="ro")
     c = Rom(signed(18), [round(65536 * w * v) for w, v in zip(signal.get_window("hann", 256), np.cos(angles))])
     s = Rom(signed(18), [round(65536 * w * v) for w, v in zip(signal.get_window("hann", 256), np.sin(angles))])
 
@@ -149,10 +148,7 @@ class Line(Design):
             s = self.s.read(i)
             re = re + resize(x * c, signed(52))
             im = im - resize(x * s, signed(52))
-        re_, im_ = resize(re >> 22, signed(25)), resize(im >> 22, signed(25))
-        self.real, self.imag = re_, im_
-        tick()
-        self.mean_square = (self.real * self.real + self.imag * self.imag) >> 1
+        self.real, self.imag = resize(re >> 22, signed(25)), resize(im >> 22, signed(25))
 """
 TURN_BY_BRANCHES = """
 class OneTimes(OneTimes):
