@@ -19,7 +19,7 @@ from simkit.check.draw import private_seed
 from simkit.check.run import Cell, Job, Limits
 
 SOURCE = Path(__file__).parents[1] / "check" / "live_lab.py"
-LIMITS = Limits(cell_seconds=20.0, seconds=90.0, reply_seconds=1.5, live_seconds=6.0, restarts=2)
+LIMITS = Limits(cell_seconds=20.0, seconds=90.0, reply_seconds=2.5, live_seconds=6.0, restarts=2)
 SECRET = b"secret"
 
 RIGHT = {
