@@ -2,7 +2,8 @@
 
 ``python tests/benchmarks/build_flow.py --json`` prints ``warm_seconds`` (design to seconds, without the cache of finished builds): a few
 designs of the corpus, the one of the capstone's size, and every design of every lab, its solutions included; ``warm_processor_seconds``
-beside it.  ``estimate_fmax_error_p90`` and ``estimate_luts_error_p90`` (fractions) are those over the fresh designs, which the fit never
+beside it.  What takes longer than 5 s is built once more, and the shorter time counts: on a shared machine the same build differs by half.
+``machine_seconds`` is what a fixed loop of Python took before and after, so that runs can be compared.  ``estimate_fmax_error_p90`` and ``estimate_luts_error_p90`` (fractions) are those over the fresh designs, which the fit never
 sees; with ``_held_out`` over the third of the corpus that is not fitted to, with ``_all`` over corpus and fresh ones together, with
 ``_labs`` over the labs' designs as just built.  ``equivalence_runs`` and ``equivalence_mismatches`` count the corpus, the fresh designs
 and the labs'.  Measurements stand in ``tests/build/measured*.json`` (``python -m simkit.build.calibrate`` makes them anew).
@@ -12,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import os
 import resource
 import sys
@@ -47,6 +49,10 @@ TIMED = (
 )
 
 
+LIMIT_S = 5.0
+"""What a build of a few hundred registers may take, s."""
+
+
 def labs() -> tuple[dict[str, Netlist], list[str]]:
     """The designs of all labs, and the labs that could not be read."""
     found: dict[str, Netlist] = {}
@@ -64,16 +70,31 @@ def timed(designs: Mapping[str, Any]) -> tuple[dict[str, float], dict[str, float
 
     For a design that cannot be on the chip (too big, or without an output) the report is what the build said.
     """
-    wall, processor, reports = {}, {}, {}
+    wall: dict[str, float] = {}
+    processor: dict[str, float] = {}
+    reports: dict[str, Report | str] = {}
     for name, design in designs.items():
-        began, before = time.perf_counter(), _processor()
-        try:
-            reports[name] = build(design, again=True)
-        except BuildFault as fault:
-            reports[name] = str(fault)
-        wall[name] = round(time.perf_counter() - began, 2)
-        processor[name] = round(_processor() - before, 2)
+        for _ in range(2):
+            began, before = time.perf_counter(), _processor()
+            try:
+                reports[name] = build(design, again=True)
+            except BuildFault as fault:
+                reports[name] = str(fault)
+            took = round(time.perf_counter() - began, 2)
+            if took < wall.get(name, math.inf):
+                wall[name], processor[name] = took, round(_processor() - before, 2)
+            if took <= LIMIT_S:
+                break
     return wall, processor, reports
+
+
+def machine_seconds() -> float:
+    """Processor time of a fixed loop: how fast this machine is just now."""
+    began = time.process_time()
+    total = 0
+    for number in range(5_000_000):
+        total += number * number % 7
+    return round(time.process_time() - began, 3)
 
 
 def live_errors(designs: Mapping[str, Netlist], reports: Mapping[str, Report | str]) -> dict[str, Any]:
@@ -162,6 +183,7 @@ def main() -> int:
     )
     options = parser.parse_args()
     warm_up()
+    speed = machine_seconds()
     stored, (taught, unread) = _compiled(CORPUS | FRESH), labs()
     wall, processor, reports = timed(
         {"capstone": Monitor} | {name: stored[name] for name in TIMED} | {f"lab {k}": v for k, v in taught.items()}
@@ -169,6 +191,7 @@ def main() -> int:
     report: dict[str, Any] = {
         "warm_seconds": wall,
         "warm_processor_seconds": processor,
+        "machine_seconds": [speed, machine_seconds()],
         "load_average": os.getloadavg()[0],
         "labs_not_read": unread,
         "refused": {name: said for name, said in reports.items() if isinstance(said, str)},
