@@ -7,10 +7,8 @@ The tool cuts both factors in two and multiplies each part with each: four multi
 
 from __future__ import annotations
 
-import dataclasses
-
 from ..netlist import Netlist, Node, make
-from ..netlist.passes import _renumber
+from .rewrite import add, rewritten
 
 FACTOR = 18
 """Bits of a multiplier's factor."""
@@ -18,17 +16,9 @@ FACTOR = 18
 
 def squares_in_three(netlist: Netlist) -> Netlist:
     """The same values, with the square of every word of 19 to 34 bits as the sum of three products."""
-    nodes: list[Node] = []
-    place: list[int] = []
-
-    def add(node: Node) -> int:
-        nodes.append(node)
-        return len(nodes) - 1
-
-    for node in netlist.nodes:
-        node = node._replace(args=tuple(place[a] for a in node.args))
-        place.append(_square(nodes, node) if _is_wide_square(nodes, node) else add(node))
-    return _renumber(dataclasses.replace(netlist), nodes, place)
+    return rewritten(
+        netlist, lambda nodes, node: _square(nodes, node) if _is_wide_square(nodes, node) else add(nodes, node)
+    )
 
 
 def _is_wide_square(nodes: list[Node], node: Node) -> bool:
@@ -46,26 +36,24 @@ def _square(nodes: list[Node], node: Node) -> int:
     cut = FACTOR - kind.signed  # the low part has no sign, and a multiplier's factors are both signed or both not
     rest = width - cut
 
-    def add(op: str, args: tuple[int, ...], sign: str, width: int, attr: int = 0) -> int:
-        nodes.append(Node(op, args, make(sign, width), attr, loc))
-        return len(nodes) - 1
+    def new(op: str, args: tuple[int, ...], sign: str, width: int, attr: int = 0) -> int:
+        return add(nodes, Node(op, args, make(sign, width), attr, loc))
 
     def signed(index: int) -> int:
-        return add("wrap", (index,), "signed", nodes[index].type.width) if kind.signed else index
+        return new("wrap", (index,), "signed", nodes[index].type.width) if kind.signed else index
 
-    low = add("bits", (word,), "unsigned", cut)
-    high = signed(add("bits", (word,), "unsigned", rest, cut))
-    low_square = add("mul", (low, low), "unsigned", 2 * cut)
-    high_square = add("mul", (high, high), "unsigned", 2 * rest)
-    mixed = add("mul", (high, low), sign, width)
+    low = new("bits", (word,), "unsigned", cut)
+    high = signed(new("bits", (word,), "unsigned", rest, cut))
+    low_square = new("mul", (low, low), "unsigned", 2 * cut)
+    high_square = new("mul", (high, high), "unsigned", 2 * rest)
+    mixed = new("mul", (high, low), sign, width)
     shift = cut + 1
-    side_by_side = add(
+    side_by_side = new(
         "cat",
-        (high_square, add("bits", (low_square,), "unsigned", 2 * cut - shift, shift)),
+        (high_square, new("bits", (low_square,), "unsigned", 2 * cut - shift, shift)),
         "unsigned",
         2 * width - shift,
     )
-    total = add("add", (side_by_side, mixed), "unsigned", 2 * width - shift)
-    whole = add("cat", (total, add("bits", (low_square,), "unsigned", shift)), "unsigned", 2 * width)
-    nodes.append(Node("wrap", (whole,), node.type, 0, loc, node.name))
-    return len(nodes) - 1
+    total = new("add", (side_by_side, mixed), "unsigned", 2 * width - shift)
+    whole = new("cat", (total, new("bits", (low_square,), "unsigned", shift)), "unsigned", 2 * width)
+    return add(nodes, Node("wrap", (whole,), node.type, 0, loc, node.name))

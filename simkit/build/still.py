@@ -6,7 +6,8 @@ import dataclasses
 
 from ..netlist import Netlist, Node
 from ..netlist.ops import evaluate
-from ..netlist.passes import _renumber, fold
+from ..netlist.passes import fold
+from .rewrite import add, rewritten
 
 MOVED = ("add", "sub", "neg", "mul", "eq", "ne", "lt", "le", "not", "wrap", "bits")
 """Operators that are done on both constants instead of on the choice between them."""
@@ -31,27 +32,19 @@ def folded(netlist: Netlist) -> Netlist:
 
 def chosen_late(netlist: Netlist) -> Netlist:
     """The same values, with ``(a if c else b) + 1`` as ``a + 1 if c else b + 1`` where a and b are constants."""
-    nodes: list[Node] = []
-    place: list[int] = []
+    return fold(rewritten(netlist, _chosen_late))
 
-    def add(node: Node) -> int:
-        nodes.append(node)
-        return len(nodes) - 1
 
-    for node in netlist.nodes:
-        node = node._replace(args=tuple(place[a] for a in node.args))
-        open_args = [a for a in node.args if nodes[a].op != "const"]
-        source = nodes[open_args[0]] if len(open_args) == 1 else node
-        if node.op in MOVED and source.op == "mux" and all(nodes[a].op == "const" for a in source.args[1:]):
-            condition, *legs = source.args
-            made = [
-                add(_evaluated(node, [nodes[leg] if a == open_args[0] else nodes[a] for a in node.args]))
-                for leg in legs
-            ]
-            place.append(add(node._replace(op="mux", args=(condition, *made), attr=0)))
-        else:
-            place.append(add(node))
-    return fold(_renumber(dataclasses.replace(netlist), nodes, place))
+def _chosen_late(nodes: list[Node], node: Node) -> int:
+    open_args = [a for a in node.args if nodes[a].op != "const"]
+    source = nodes[open_args[0]] if len(open_args) == 1 else node
+    if node.op not in MOVED or source.op != "mux" or any(nodes[a].op != "const" for a in source.args[1:]):
+        return add(nodes, node)
+    condition, *legs = source.args
+    made = [
+        add(nodes, _evaluated(node, [nodes[leg] if a == open_args[0] else nodes[a] for a in node.args])) for leg in legs
+    ]
+    return add(nodes, node._replace(op="mux", args=(condition, *made), attr=0))
 
 
 def _evaluated(node: Node, args: list[Node]) -> Node:

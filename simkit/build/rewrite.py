@@ -1,0 +1,27 @@
+"""Rewriting a netlist node by node."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+
+from ..netlist import Netlist, Node
+from ..netlist.passes import _renumber
+
+Step = Callable[[list[Node], Node], int]
+"""Gets the nodes made so far and a node whose arguments are among them; gives the index of what stands for it, which it may add."""
+
+
+def add(nodes: list[Node], node: Node) -> int:
+    """Append a node; its index."""
+    nodes.append(node)
+    return len(nodes) - 1
+
+
+def rewritten(netlist: Netlist, step: Step) -> Netlist:
+    """The netlist with each node, in order, replaced by what ``step`` makes of it."""
+    nodes: list[Node] = []
+    place: list[int] = []
+    for node in netlist.nodes:
+        place.append(step(nodes, node._replace(args=tuple(place[a] for a in node.args))))
+    return _renumber(dataclasses.replace(netlist), nodes, place)
