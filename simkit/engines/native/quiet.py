@@ -4,8 +4,9 @@
 the copy.  If since the copy nothing has changed (registers, read ports, which timers are at zero, no memory write,
 no timer load, no unsettled crossing, no event), then each clock that had an edge since will at its next edges compute
 the same again, until a timer reaches zero, an event is due, or the run ends; a clock that had no edge since is not
-skipped.  So the jump only lowers the counting timers and moves the clocks on.  After a change the next try comes
-later (1, 2, 4 … :data:`MAX_INTERVAL` ticks), so that a busy design hardly pays for trying.
+skipped.  So the jump only lowers the counting timers and moves the clocks on.  After a change the state is copied at once and
+compared again in the next tick, :data:`EAGER` times, because what an event sets going is mostly over in a few ticks; then the next try
+comes later (1, 2, 4 … :data:`MAX_INTERVAL` ticks), so that a busy design hardly pays for trying.
 
 An input that is a strobe is 1 for one tick.  With one clock the machine code ends it: applying it sets ``pending``, and the cold
 path, which comes back in the next tick anyway, sets all strobes to 0.  With several clocks the end is an event of its own.
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     from .program import Program, Ssa
 
 MAX_INTERVAL = 32
+EAGER = 2
+"""Tries in ticks on end before they come later."""
 STROBE_BIT = STROBE.bit_length() - 1
 WIDE = integer(136)
 """Holds a number of ticks (62 bits) times a clock's rate (70 bits)."""
@@ -52,7 +55,7 @@ class ColdPath:
         self._compare()
         busy = self._back_off(limit)
         jumped = self._jump(limit)
-        ways = [(fed, "fed"), (snap, "copied"), (busy, "patient"), (jumped, "jump")]
+        ways = [(fed, "fed"), (snap, "copied"), (busy, "later"), (jumped, "jump")]
         return ways if self.p.calm is None else [*ways, (self._stroll(limit), "strolled")]
 
     # --- ends ---
@@ -170,7 +173,9 @@ class ColdPath:
         """Copy the state aside."""
         b, lay = self.b, self.lay
         b.label("snap")
-        self._each_word("copying", "snap", lay.first_state, lay.snapshot - lay.first_state, self._copy, "copied")
+        b.branch("copy")  # a block with one way to it
+        b.label("copy")
+        self._each_word("copying", "copy", lay.first_state, lay.snapshot - lay.first_state, self._copy, "copied")
         b.label("copied")
         for offset, done in zip(lay.seen_done, self.head.done, strict=True):
             self.p.store(offset, done)
@@ -246,14 +251,17 @@ class ColdPath:
         """Something changed: try again later."""
         b = self.b
         b.label("busy")
-        interval = self._min(b.shl(b.load(I64, self.p.header("interval")), I64(1)), I64(MAX_INTERVAL))
+        interval = self._min(b.shl(b.load(I64, self.p.header("interval")), I64(1)), I64(MAX_INTERVAL << EAGER))
         self._set_phase(0, interval)
-        fastest = min(beat.step for beat in self.beats)
-        special = self._min(b.add(self.now, b.mul(interval, I64(max(fastest, 1)))), limit)
         patience = b.sub(b.load(I64, self.p.header("patience")), I64(1))
         b.store(patience, self.p.header("patience"))
         b.branch_if(b.icmp_unsigned("==", patience, I64(0)), "exit", "patient")
         b.label("patient")
+        b.branch_if(b.icmp_unsigned("<=", interval, I64(1 << EAGER)), "snap", "later")
+        b.label("later")
+        fastest = min(beat.step for beat in self.beats)
+        wait = b.mul(b.lshr(interval, I64(EAGER)), I64(max(fastest, 1)))
+        special = self._min(b.add(self.now, wait), limit)
         b.branch("again")
         return special
 
