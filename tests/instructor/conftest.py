@@ -1,10 +1,14 @@
 """The small invented course of ``tests/check/course``: its source, and a class of five that has handed it in."""
 
+import functools
 import shutil
 from pathlib import Path
 
 import nbformat
 import pytest
+
+import instructor.run
+from instructor.run import ZygoteRunner
 
 SOURCE = Path(__file__).parents[1] / "check" / "course" / "solutions" / "90_ticks"
 RIGHT = {
@@ -39,6 +43,30 @@ def source(tmp_path):
     """A copy of the small lab's source that a test may break."""
     ignore = shutil.ignore_patterns("__pycache__")
     return Path(shutil.copytree(SOURCE, tmp_path / "solutions" / "90_ticks", ignore=ignore))
+
+
+class Shared(ZygoteRunner):
+    """The warmed process that all tests of a session grade with: to start one takes five seconds of processor time."""
+
+    def close(self):
+        """A command has ended; the process stays."""
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _started_once():
+    """``tickbench grade`` in this process finds the warmed process running, and the version of nbgrader's tables known.
+
+    nbgrader asks a program of its own for the version whenever it makes a gradebook (six seconds).  Commands in a process
+    of their own start everything themselves.
+    """
+    from nbgrader import api
+
+    runner = Shared()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(instructor.run, "SANDBOXES", (lambda: runner, *instructor.run.SANDBOXES[1:]))
+        patch.setattr(api, "get_alembic_version", functools.cache(api.get_alembic_version))
+        yield
+    ZygoteRunner.close(runner)
 
 
 @pytest.fixture(scope="session")
