@@ -6,11 +6,10 @@ conditions exclude each other, the tool chooses by the bits of the selector inst
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable
 
 from ..netlist import BIT, Netlist, Node
-from ..netlist.passes import _renumber
+from ..netlist.passes import _renumber, moved
 
 SHORTEST = 4
 """Chains of fewer choices stay as they are."""
@@ -21,6 +20,9 @@ WIDEST = 8
 def balanced(netlist: Netlist) -> Netlist:
     """The same values, with every long chain of choices by one selector as a tree over the selector's bits."""
     old = netlist.nodes
+    chains = {index: chain for index in range(len(old)) if (chain := _chain(old, index)) is not None}
+    if not chains:
+        return netlist
     nodes: list[Node] = []
     place: list[int] = []
     known: dict[Node, int] = {}
@@ -32,17 +34,18 @@ def balanced(netlist: Netlist) -> Netlist:
         return known[node]
 
     for index, node in enumerate(old):
-        chain = _chain(old, index)
-        if chain is None:
-            place.append(add(node._replace(args=tuple(place[a] for a in node.args))))
+        if index not in chains:
+            place.append(add(moved(node, place)))
         else:
-            selector, words, rest = chain
+            selector, words, rest = chains[index]
             place.append(_tree(add, nodes, place[selector], {k: place[n] for k, n in words.items()}, place[rest], node))
-    return _renumber(dataclasses.replace(netlist), nodes, place)
+    return _renumber(netlist, nodes, place)
 
 
 def _chain(nodes: list[Node], index: int) -> tuple[int, dict[int, int], int] | None:
     """Selector, word for each of its values, and the word for all others, if a node begins a chain."""
+    if nodes[index].op != "mux":
+        return None
     words: dict[int, int] = {}
     selector = -1
     at = index

@@ -6,11 +6,10 @@ what it began with.  The tool finds that; counting each step's tables would give
 
 from __future__ import annotations
 
-import dataclasses
 from typing import NamedTuple
 
 from ..netlist import BIT, Netlist, Node, make
-from ..netlist.passes import _renumber
+from ..netlist.passes import _renumber, moved
 
 STEPS = 3
 """Words fewer steps deep stay as they are: tables take in so much by themselves."""
@@ -29,6 +28,10 @@ class Word(NamedTuple):
 
 
 NOTHING: Bit = (frozenset(), 0)
+JOINING = {"xor", "eq", "ne", "mux"}
+"""Operators whose words may be exclusive-ors of the bits of their arguments."""
+MOVING = {"const", "not", "wrap", "bits", "cat", "shl", "shr"}
+"""Operators whose words may be bits of their arguments, moved."""
 
 
 def flattened(netlist: Netlist) -> Netlist:
@@ -39,11 +42,11 @@ def flattened(netlist: Netlist) -> Netlist:
     old = netlist.nodes
     if not any(node.op == "xor" for node in old):
         return netlist
-    words = [Word((), 0)] * len(old)
-    for index, node in enumerate(old):
-        words[index] = _word(old, words, index, node)
-    inner = {a for i, node in enumerate(old) if _inside(words[i]) for a in node.args}
-    outer = {a for i, node in enumerate(old) if not _inside(words[i]) for a in node.args} | _taken(netlist)
+    words = Words(old)
+    if not any(words.steps(i) >= STEPS for i in range(len(old))):
+        return netlist
+    inner = {a for i, node in enumerate(old) if words.steps(i) for a in node.args}
+    outer = {a for i, node in enumerate(old) if not words.steps(i) for a in node.args} | _taken(netlist)
     nodes: list[Node] = []
     place: list[int] = []
     known: dict[Node, int] = {}
@@ -64,32 +67,27 @@ def flattened(netlist: Netlist) -> Netlist:
         return add(Node("parity", tuple(found), BIT, 0, origin.loc))
 
     for index, node in enumerate(old):
-        word = words[index]
         last = index in outer or index not in inner
-        if word.steps >= STEPS and last and node.op in ("xor", "mux") and _pays(old, words, index):
-            parts = tuple(parity(bit, node) for bit in reversed(word.bits))
+        if words.steps(index) >= STEPS and last and node.op in ("xor", "mux") and _pays(old, words, index):
+            parts = tuple(parity(bit, node) for bit in reversed(words[index].bits))
             place.append(
                 parts[0] if len(parts) == 1 else add(Node("cat", parts, make("unsigned", len(parts)), 0, node.loc))
             )
         else:
-            place.append(add(node._replace(args=tuple(place[a] for a in node.args))))
-    return _renumber(dataclasses.replace(netlist), nodes, place)
+            place.append(add(moved(node, place)))
+    return _renumber(netlist, nodes, place)
 
 
-def _pays(nodes: list[Node], words: list[Word], index: int) -> bool:
+def _pays(nodes: list[Node], words: Words, index: int) -> bool:
     """True if a parity for each bit takes less than the steps do, two of which fit a table."""
     steps, todo, seen = 0, [index], set[int]()
     while todo:
         at = todo.pop()
-        if at not in seen and _inside(words[at]):
+        if at not in seen and words.steps(at):
             seen.add(at)
             steps += nodes[at].type.width * (nodes[at].op in ("xor", "mux"))
             todo += nodes[at].args
     return sum(max(len(bits) - 1, 0) / 3 for bits, _ in set(words[index].bits)) < steps / 2
-
-
-def _inside(word: Word) -> bool:
-    return word.steps > 0
 
 
 def _taken(netlist: Netlist) -> set[int]:
@@ -100,45 +98,73 @@ def _taken(netlist: Netlist) -> set[int]:
     return found | {i for write in netlist.writes for i in (write.enable, write.addr, write.data)}
 
 
-def _word(nodes: list[Node], words: list[Word], index: int, node: Node) -> Word:
-    """A node's bits as exclusive-ors; a node of another kind stands for itself."""
-    width = node.type.width
-    if width <= MOST_BITS:
-        found = _joined(nodes, words, node)
-        if found is not None and len(found.bits) == width and max(len(b[0]) for b in found.bits) <= MOST_BITS:
-            return found
-    return Word(tuple((frozenset({(index, i)}), 0) for i in range(width)), 0) if width <= MOST_BITS else Word((), 0)
+class Words:
+    """Each node's word by its index; what only moves bits that no exclusive-or has joined is looked at when it is asked for."""
 
+    def __init__(self, nodes: list[Node]) -> None:
+        self._nodes = nodes
+        self._found: list[Word | None] = [None] * len(nodes)
+        for index, node in enumerate(nodes):
+            if node.op in JOINING or node.op in MOVING and any(self.steps(a) for a in node.args):
+                self._found[index] = self._word(index)
 
-def _joined(nodes: list[Node], words: list[Word], node: Node) -> Word | None:
-    """The word if it is made by exclusive-or or by moving bits; else None."""
-    width, args = node.type.width, [words[a] for a in node.args]
-    if node.op == "const":
-        return Word(tuple((frozenset(), node.attr >> i & 1) for i in range(width)), 0)
-    if any(not word.bits for word in args):
-        return None
-    first = args[0] if args else None
-    if node.op == "xor":
-        a, b = (_fit(word.bits, width, nodes[i]) for word, i in zip(args, node.args, strict=True))
-        real = all(any(bits for bits, _ in word) for word in (a, b))  # a constant only turns bits over
-        return Word(tuple(map(_xor, a, b)), max(word.steps for word in args) + real)
-    if node.op == "not" and first:
-        return Word(tuple((bits, 1 - constant) for bits, constant in first.bits), first.steps)
-    if node.op == "wrap" and first:
-        return Word(_fit(first.bits, width, nodes[node.args[0]]), first.steps)
-    if node.op == "bits" and first:
-        return Word(first.bits[node.attr : node.attr + width], first.steps)
-    if node.op == "cat":
-        return Word(tuple(bit for word in reversed(args) for bit in word.bits), max(word.steps for word in args))
-    if node.op in ("shl", "shr") and nodes[node.args[1]].op == "const" and first and not node.type.signed:
-        by = nodes[node.args[1]].attr
-        moved = (NOTHING,) * by + first.bits if node.op == "shl" else first.bits[by:] + (NOTHING,) * by
-        return Word(moved[:width], first.steps)
-    if node.op in ("eq", "ne") and all(nodes[i].type.width == 1 for i in node.args):
-        different = _xor(args[0].bits[0], args[1].bits[0])
-        real = all(bits for word in args for bits, _ in word.bits)
-        return Word((_xor(different, (frozenset(), int(node.op == "eq"))),), max(word.steps for word in args) + real)
-    return _chosen(args) if node.op == "mux" else None
+    def __getitem__(self, index: int) -> Word:
+        found = self._found[index]
+        if found is None:
+            found = self._found[index] = self._word(index)
+        return found
+
+    def steps(self, index: int) -> int:
+        """How deep a word is; 0 for a node that stands for itself, and for one that only moves bits."""
+        found = self._found[index]
+        return 0 if found is None else found.steps
+
+    def _word(self, index: int) -> Word:
+        """A node's bits as exclusive-ors; a node of another kind stands for itself."""
+        node = self._nodes[index]
+        width = node.type.width
+        if width > MOST_BITS:
+            return Word((), 0)
+        if node.op in JOINING or node.op in MOVING:
+            found = self._joined(node)
+            if found is not None and len(found.bits) == width and max(len(b[0]) for b in found.bits) <= MOST_BITS:
+                return found
+        return Word(tuple([(frozenset({(index, i)}), 0) for i in range(width)]), 0)
+
+    def _joined(self, node: Node) -> Word | None:
+        """The word if it is made by exclusive-or or by moving bits; else None."""
+        nodes, width = self._nodes, node.type.width
+        if node.op == "const":
+            return Word(tuple([(frozenset(), node.attr >> i & 1) for i in range(width)]), 0)
+        if node.op == "mux" and not any(nodes[leg].op in JOINING or nodes[leg].op in MOVING for leg in node.args[1:]):
+            return None  # two words that have nothing in common
+        args = [self[a] for a in node.args]
+        if any(not word.bits for word in args):
+            return None
+        first = args[0]
+        if node.op == "xor":
+            a, b = (_fit(word.bits, width, nodes[i]) for word, i in zip(args, node.args, strict=True))
+            real = all(any(bits for bits, _ in word) for word in (a, b))  # a constant only turns bits over
+            return Word(tuple(map(_xor, a, b)), max(word.steps for word in args) + real)
+        if node.op == "not":
+            return Word(tuple((bits, 1 - constant) for bits, constant in first.bits), first.steps)
+        if node.op == "wrap":
+            return Word(_fit(first.bits, width, nodes[node.args[0]]), first.steps)
+        if node.op == "bits":
+            return Word(first.bits[node.attr : node.attr + width], first.steps)
+        if node.op == "cat":
+            return Word(tuple(bit for word in reversed(args) for bit in word.bits), max(word.steps for word in args))
+        if node.op in ("shl", "shr") and nodes[node.args[1]].op == "const" and not node.type.signed:
+            by = nodes[node.args[1]].attr
+            moved = (NOTHING,) * by + first.bits if node.op == "shl" else first.bits[by:] + (NOTHING,) * by
+            return Word(moved[:width], first.steps)
+        if node.op in ("eq", "ne") and all(nodes[i].type.width == 1 for i in node.args):
+            different = _xor(args[0].bits[0], args[1].bits[0])
+            real = all(bits for word in args for bits, _ in word.bits)
+            return Word(
+                (_xor(different, (frozenset(), int(node.op == "eq"))),), max(word.steps for word in args) + real
+            )
+        return _chosen(args) if node.op == "mux" else None
 
 
 def _chosen(args: list[Word]) -> Word | None:

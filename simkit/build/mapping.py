@@ -79,6 +79,7 @@ class Mapper:
         netlist = flattened(balanced(chosen_late(folded(netlist))))
         self.net = netlist
         self.nodes: list[Node] = list(netlist.nodes)
+        self._kinds: dict[int, str] = {}
         self.width = widths(netlist)
         self.want: list[Bits] = needed(netlist)
         self.placed = {i: self._place(i) for i, reg in enumerate(netlist.regs) if self._live(self.leaf("reg", i))}
@@ -242,6 +243,11 @@ class Mapper:
 
     def kind(self, index: int) -> str:
         """``leaf``, ``wire`` (costs nothing), ``slice`` (tables), ``gate`` (one bit from many), ``chain`` or ``block``."""
+        if index not in self._kinds:
+            self._kinds[index] = self._kind(index)
+        return self._kinds[index]
+
+    def _kind(self, index: int) -> str:
         node = self.nodes[index]
         if not node.args:
             return "leaf"

@@ -22,7 +22,7 @@ class Bits(NamedTuple):
     @property
     def many(self) -> int:
         """How many bits."""
-        return max(self.high - self.low, 0)
+        return self.high - self.low if self.high > self.low else 0
 
 
 NONE = Bits(0, 0)

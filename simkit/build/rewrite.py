@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable
 
 from ..netlist import Netlist, Node
-from ..netlist.passes import _renumber
+from ..netlist.passes import _renumber, moved
 
 Step = Callable[[list[Node], Node], int]
 """Gets the nodes made so far and a node whose arguments are among them; gives the index of what stands for it, which it may add."""
@@ -23,5 +22,5 @@ def rewritten(netlist: Netlist, step: Step) -> Netlist:
     nodes: list[Node] = []
     place: list[int] = []
     for node in netlist.nodes:
-        place.append(step(nodes, node._replace(args=tuple(place[a] for a in node.args))))
-    return _renumber(dataclasses.replace(netlist), nodes, place)
+        place.append(step(nodes, moved(node, place)))
+    return _renumber(netlist, nodes, place)

@@ -16,6 +16,8 @@ FACTOR = 18
 
 def squares_in_three(netlist: Netlist) -> Netlist:
     """The same values, with the square of every word of 19 to 34 bits as the sum of three products."""
+    if not any(_is_wide_square(netlist.nodes, node) for node in netlist.nodes):
+        return netlist
     return rewritten(
         netlist, lambda nodes, node: _square(nodes, node) if _is_wide_square(nodes, node) else add(nodes, node)
     )

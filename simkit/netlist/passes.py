@@ -59,7 +59,7 @@ def fold(netlist: Netlist) -> Netlist:
     nodes: list[Node] = []
     place: list[int] = []
     for node in netlist.nodes:
-        found = _simpler(node._replace(args=tuple([place[a] for a in node.args])), nodes) if node.args else node
+        found = _simpler(moved(node, place), nodes) if node.args else node
         if isinstance(found, Node):
             place.append(len(nodes))
             nodes.append(found)
@@ -204,10 +204,7 @@ def share(netlist: Netlist) -> Netlist:
     place: list[int] = []
     known: dict[tuple[object, ...], int] = {}
     for node in netlist.nodes:
-        if node.args:
-            args = tuple([place[a] for a in node.args])
-            if args != node.args:
-                node = node._replace(args=args)
+        node = moved(node, place)
         index = known.setdefault((node.op, node.args, node.type, node.attr), len(nodes))
         if index == len(nodes):
             nodes.append(node)
@@ -278,9 +275,17 @@ def _keep(netlist: Netlist, live: bytearray, regs: list[int], timers: list[int])
     return _renumber(smaller, nodes, place)
 
 
+def moved(node: Node, place: Sequence[int]) -> Node:
+    """The node over new places of its arguments."""
+    args = tuple([place[a] for a in node.args])
+    return node if args == node.args else Node(node.op, args, node.type, node.attr, node.loc, node.name)
+
+
 def _renumber(netlist: Netlist, nodes: list[Node], place: list[int]) -> Netlist:
     """The netlist over new ``nodes``; ``place[i]`` is where node *i* went."""
     change = dataclasses.replace
+    if place == list(range(len(place))):
+        return change(netlist, nodes=nodes)
     return change(
         netlist,
         nodes=nodes,

@@ -9,24 +9,16 @@ import pytest
 
 from simkit import compile_design
 from simkit.build import estimate
-from simkit.build.linear import _word, flattened
+from simkit.build.linear import Words, flattened
 from simkit.build.suited import suited
-from simkit.netlist import Netlist
 from tests.build.corpus import CORPUS
-
-
-def words_of(net: Netlist):
-    words = []
-    for index, node in enumerate(net.nodes):
-        words.append(_word(net.nodes, words, index, node))
-    return words
 
 
 def test_eight_steps_of_a_checksum_are_the_exclusive_ors_that_it_says():
     """CRC-16 with polynomial 0x1021: ``binascii.crc_hqx`` of CPython is the reference."""
     net = suited(compile_design(CORPUS["crc"]()))
     number = next(i for i, reg in enumerate(net.regs) if reg.name == "crc")
-    word = words_of(net)[net.regs[number].next]
+    word = Words(net.nodes)[net.regs[number].next]
     assert word.steps >= 8 and len(word.bits) == 16
     names = {i: net.regs[n.attr].name for i, n in enumerate(net.nodes) if n.op == "reg"}
     rng = random.Random(3)
