@@ -2,15 +2,18 @@
 
     python tests/crash.py --kills 100 --json
 
-prints ``kills``, ``lost`` (submissions without their right scores, or kept attempts that cannot be read back),
+prints ``kills``, ``midway`` (how many of them fell between the first and the last submission that the killed run would have graded),
+``lost`` (submissions without their right scores, or kept attempts that cannot be read back),
 ``duplicated`` (rows or attempts that are there twice), ``manual_changed`` (points and comments given by hand that are not as
-they were), and ``orphans`` (processes of a killed run that lived on): all but the first to be 0.
+they were), and ``orphans`` (processes of killed runs that lived on, and what they are): all but the first two to be 0.
+Every fifth killed run has a warmed process of its own, and may be killed while that starts.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import math
 import os
 import random
 import shutil
@@ -26,11 +29,13 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
+from instructor.run import best_runner  # noqa: E402
 from tests.instructor.conftest import CLASS, SCORES, SOURCE  # noqa: E402
 
 LEARNERS = {f"{name}{number}": name for number in (1, 2) for name in CLASS}
 BY_HAND = {"bob1": 1.5, "dee2": 0.25}
 COMMENT = "seen in the lab"
+PATIENCE_S = 30.0  # a judge or a warmed process that was just started notices when it has imported what it needs
 MARK = "TICKBENCH_CRASH_TEST"  # in the environment of every process that a run starts
 
 
@@ -78,12 +83,15 @@ def grade(course: Path, runner: Any) -> None:
 
 
 def killed(course: Path, runner: Any, after: float) -> bool:
-    """Grade in a process of its own, killed after so many seconds; True if it had not ended by then."""
+    """Grade in a process of its own, killed after so many seconds; True if it had not ended by then.
+
+    ``runner`` None: with a warmed process of its own.
+    """
     child = os.fork()
     if child == 0:
         os.setsid()
         try:
-            grade(course, runner)
+            grade(course, runner or best_runner())
         finally:
             os._exit(0)
     until = time.monotonic() + after
@@ -94,6 +102,11 @@ def killed(course: Path, runner: Any, after: float) -> bool:
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
     return True
+
+
+def graded(course: Path) -> int:
+    """How many submissions have been graded so far."""
+    return sum(1 for _ in (course / ".tickbench" / "graded").glob("*/*.json"))
 
 
 def damage(course: Path) -> Counter[str]:
@@ -158,35 +171,34 @@ def _attempts(course: Path) -> Counter[str]:
     return found
 
 
-def orphans() -> int:
+def orphans() -> list[str]:
     """Processes of killed runs that live on: all that bear this run's mark, without what the runner itself keeps warm."""
-    until = time.monotonic() + 5
+    until = time.monotonic() + PATIENCE_S
     while _marked() and time.monotonic() < until:
         time.sleep(0.02)
-    return len(_marked())
+    return sorted(_marked().values())
 
 
-def _marked() -> set[int]:
+def _marked() -> dict[int, str]:
+    """Process id and command."""
     import psutil
 
     kept = {os.getpid(), *(child.pid for child in psutil.Process().children())}
-    found = set()
+    found = {}
     for process in Path("/proc").glob("[0-9]*"):
         try:
             if f"{MARK}={os.environ[MARK]}".encode() in (process / "environ").read_bytes():
-                found.add(int(process.name))
+                found[int(process.name)] = (process / "cmdline").read_bytes().replace(b"\0", b" ").decode()[:80]
         except OSError:
             continue  # it has ended, or is another user's
-    return found - kept
+    return {pid: command for pid, command in found.items() if pid not in kept}
 
 
 def run(kills: int, seed: int) -> dict[str, Any]:
-    from instructor.run import best_runner
-
     warnings.simplefilter("ignore")
     os.environ[MARK] = f"{os.getpid()}"
     rng = random.Random(seed)
-    totals: Counter[str] = Counter(lost=0, duplicated=0, manual_changed=0, orphans=0)
+    totals: Counter[str] = Counter(midway=0, lost=0, duplicated=0, manual_changed=0)
     with tempfile.TemporaryDirectory(prefix="crash-") as name:
         os.chmod(name, 0o755)
         fresh = prepare(Path(name))
@@ -194,28 +206,36 @@ def run(kills: int, seed: int) -> dict[str, Any]:
         try:
             done = rounds = 0
             span = _measure(fresh, Path(name) / "first", runner)
+            cold = _measure(fresh, Path(name) / "cold", None)
             while done < kills:
                 course = Path(shutil.copytree(fresh, Path(name) / f"round{rounds}"))
                 for _ in range(4):
-                    done += killed(course, runner, rng.uniform(0, span)) if done < kills else 0
+                    if done < kills:
+                        own = done % 5 == 4
+                        before = graded(course)
+                        if killed(course, None if own else runner, rng.uniform(0, cold if own else span)):
+                            done += 1
+                            totals["midway"] += before < graded(course) < len(LEARNERS)
                 grade(course, runner)
                 totals += damage(course)
                 shutil.rmtree(course)
                 rounds += 1
-            totals["orphans"] += orphans()
+            alive = orphans()
         finally:
             runner.close()
-    names = ("lost", "duplicated", "manual_changed", "orphans")
-    return {"kills": done, "rounds": rounds, "seed": seed, **{name: totals[name] for name in names}}
+    names = ("midway", "lost", "duplicated", "manual_changed")
+    found = {"kills": done, "rounds": rounds, "seed": seed, **{name: totals[name] for name in names}}
+    return found | {"orphans": len(alive), "alive": alive}
 
 
 def _measure(fresh: Path, course: Path, runner: Any) -> float:
     """Seconds that a whole run takes, so that kills fall all over it."""
     shutil.copytree(fresh, course)
     begun = time.monotonic()
-    grade(course, runner)
+    killed(course, runner, math.inf)
+    took = time.monotonic() - begun
     assert not +damage(course), damage(course)
-    return time.monotonic() - begun
+    return took
 
 
 def main() -> None:

@@ -41,10 +41,10 @@ def test_a_weak_grader_is_found_out(kind):
 @pytest.mark.slow
 def test_a_killed_grader():
     found = run(TESTS / "crash.py", "--kills", "6")
-    assert {k: found[k] for k in ("kills", "lost", "duplicated", "manual_changed", "orphans")} == {
+    assert {k: found[k] for k in ("kills", "lost", "duplicated", "manual_changed", "alive")} == {
         "kills": 6,
         "lost": 0,
         "duplicated": 0,
         "manual_changed": 0,
-        "orphans": 0,
+        "alive": [],
     }

@@ -113,7 +113,7 @@ class ZygoteRunner:
         """Hand a socket to the warmed process, for a job in a lab's folder; a dead process is replaced once."""
         with self._lock:
             for attempt in (0, 1):
-                if self._process is None or self._process.poll() is not None:
+                if self._control is None:
                     self._start()
                 assert self._control is not None
                 rights = array.array("i", [theirs.fileno()])
@@ -124,7 +124,7 @@ class ZygoteRunner:
                 except OSError as error:
                     if attempt:
                         raise ZygoteFault(f"the warmed process is gone: {error}") from None
-                    self._process = None
+                    self._control = None
 
     def _start(self) -> None:
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
