@@ -6,6 +6,7 @@ Scores and comments given by hand are never touched.
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sqlite3
@@ -16,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import nbformat
+from nbformat.v4.rwbase import strip_transient
 from nbgrader.api import Comment, Grade, Gradebook, MissingEntry, Student, SubmittedAssignment, SubmittedNotebook
 from nbgrader.preprocessors import SaveCells
 from nbgrader.utils import compute_checksum, is_solution, parse_utc
@@ -25,6 +27,8 @@ from simkit.check.rebuild import name_of
 
 from .course import Course, CourseFault
 from .engine import Graded
+
+SUBMITTED = (SubmittedAssignment, SubmittedNotebook, Grade, Comment)
 
 
 class Writer:
@@ -36,6 +40,7 @@ class Writer:
         _find_alembic()
         try:
             self.gradebook = Gradebook(course.db_url, course.course_id)
+            self.gradebook.db().expire_on_commit = False  # see _forget
         except SQLAlchemyError as error:
             raise CourseFault(f"the gradebook {course.db_url} cannot be opened: {str(error).splitlines()[0]}") from None
 
@@ -79,12 +84,19 @@ class Writer:
             with session.no_autoflush:
                 self._write_scores(self._submission(learner, lab, timestamp), graded)
             session.commit()
+            self._forget()
         except SQLAlchemyError as error:
             session.rollback()
             raise CourseFault(f"the gradebook cannot be written: {str(error).splitlines()[0]}") from error
         except BaseException:
             session.rollback()
             raise
+
+    def _forget(self) -> None:
+        """Let what was handed in be read anew: others may give points by hand meanwhile.  What was handed out stays in memory."""
+        for row in list(self.gradebook.db.identity_map.values()):
+            if isinstance(row, SUBMITTED):
+                self.gradebook.db.expire(row)
 
     def has(self, learner: str, lab: str) -> bool:
         """True if the gradebook holds scores for this submission and its notebook can be read."""
@@ -147,7 +159,8 @@ class Writer:
         part = target.with_name(f".{lab}.{os.getpid()}")
         shutil.rmtree(part, ignore_errors=True)
         part.mkdir(parents=True)
-        text = nbformat.v4.writes(graded.notebook)  # built from a valid one; nbformat.write would check it once more
+        # Built from a valid one, which nbformat would check once more; with line breaks Python takes ten times as long to write it.
+        text = json.dumps(strip_transient(graded.notebook), ensure_ascii=False, sort_keys=True)
         (part / f"{lab}.ipynb").write_text(text + "\n", encoding="utf-8")
         if timestamp:
             (part / "timestamp.txt").write_text(timestamp, encoding="utf-8")
