@@ -18,6 +18,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -408,8 +409,8 @@ def stage() -> Any:
             made.close()
 
 
-def run(with_weak: bool, only: str = "") -> dict[str, Any]:
-    """Everything; ``only`` keeps the cases with this in their name."""
+def run(with_weak: bool, only: str = "", weakened: Sequence[str] = ("",)) -> dict[str, Any]:
+    """Everything; ``only`` keeps the cases with this in their name, ``weakened`` those that the weak grader gets, too."""
     from instructor.grading import engine
 
     # Every cell is run: otherwise some attacks would never begin.
@@ -419,7 +420,8 @@ def run(with_weak: bool, only: str = "") -> dict[str, Any]:
     begun = time.monotonic()
     with stage() as made:
         found = real(made)
-        unseen = [case.name for index, case in enumerate(CASES) if with_weak and not weak(made, case, index)]
+        tried = [(index, case) for index, case in enumerate(CASES) if any(name in case.name for name in weakened)]
+        unseen = [case.name for index, case in tried if with_weak and not weak(made, case, index)]
     names = {f"m{index:02}": case.name for index, case in enumerate(CASES)} | {HONEST: "the honest learner"}
     bad = {
         names[learner]: result
@@ -431,7 +433,7 @@ def run(with_weak: bool, only: str = "") -> dict[str, Any]:
         "escapes": sum(len(r["escapes"]) for r in found.values()),
         "points_gained": sum(r["gained"] > 0 for r in found.values()),
         "others_harmed": sum(len(r["harmed"]) for r in found.values()),
-        "weak_caught": len(CASES) - len(unseen) if with_weak else None,
+        "weak_caught": len(tried) - len(unseen) if with_weak else None,
         "weak_not_caught": unseen,
         "bad": bad,
         "seconds": round(time.monotonic() - begun, 1),
@@ -442,6 +444,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.add_argument("--no-weak", action="store_true", help="leave out the runs with a weakened grader")
+    parser.add_argument(
+        "--weak", action="append", help="a weakened grader only for cases with this in their name (may be repeated)"
+    )
     parser.add_argument("--only", default="", help="only cases with this in their name")
     parser.add_argument(
         "--sandbox", default="", help="only this one: zygote, bubblewrap or landlock (the best if not given)"
@@ -452,7 +457,7 @@ def main() -> None:
 
         kind = getattr(sandboxes, f"{options.sandbox.capitalize()}Runner")
         sandboxes.SANDBOXES = (kind,)
-    result = run(not options.no_weak, options.only)
+    result = run(not options.no_weak, options.only, options.weak or [""])
     print(json.dumps(result, indent=1) if options.json else "\n".join(f"{k}: {v}" for k, v in result.items()))
     bad = result["escapes"] + result["points_gained"] + result["others_harmed"] + len(result["weak_not_caught"])
     raise SystemExit(1 if bad else 0)

@@ -2,8 +2,6 @@
 
 import csv
 import io
-import subprocess
-import sys
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -16,6 +14,7 @@ from instructor.grading.rules import Rules, lateness, read_rules
 from instructor.grading.writer import Writer
 from simkit.cli import main
 from tests.instructor.conftest import CLASS
+from tests.instructor.nbgrader_commands import nbgrader
 
 DUE = datetime(2026, 12, 1, 11, 0, 0)
 LAB = "90_ticks"
@@ -164,8 +163,7 @@ def test_nbgraders_own_export_takes_off_the_same(course):
         ("instructor.export.MappedExporter", "mapped.csv"),
         ("nbgrader.plugins.export.CsvExportPlugin", "own.csv"),
     ):
-        command = [sys.executable, "-m", "nbgrader", "export", f"--exporter={exporter}", f"--to={to}"]
-        subprocess.run(command, cwd=course, check=True, capture_output=True)
+        nbgrader(course, "export", f"--exporter={exporter}", f"--to={to}")
     assert (course / "mapped.csv").read_text() == (course / "grades.csv").read_text()
     own = {row["student_id"]: float(row["score"]) for row in rows((course / "own.csv").read_text())}
     ours = {row["learner"]: row["90_ticks points"] for row in rows((course / "grades.csv").read_text())}

@@ -22,6 +22,7 @@ from instructor.report.statistics import difficulty, discrimination, reliability
 from simkit.cli import main
 from tests.cohort import invent, write_submission
 
+pytestmark = pytest.mark.xdist_group("report")
 SOURCE = Path(__file__).parents[1] / "check" / "course" / "solutions" / "90_ticks"
 PLANTED = [("90-a", "in nanoseconds"), ("90-b", "the slower loop"), ("90-c", "one tick too slow")]
 GUIDE = Path(__file__).parents[2] / "instructor" / "guide" / "report.md"

@@ -15,6 +15,7 @@ from click.testing import CliRunner
 
 from simkit.cli import main
 from tests.instructor.conftest import RIGHT
+from tests.instructor.nbgrader_commands import nbgrader
 
 pytestmark = pytest.mark.xdist_group("seen")
 TEXT = "The level is $\\sqrt{a^2}$; *well*."
@@ -53,12 +54,6 @@ def page(browser):
 def run(*words):
     done = CliRunner().invoke(main, [str(word) for word in words])
     assert done.exit_code == 0, done.output
-
-
-def nbgrader(folder, *words):
-    path = os.pathsep.join([str(Path(sys.executable).parent), os.environ["PATH"]])
-    command = [sys.executable, "-m", "nbgrader", *words]
-    subprocess.run(command, cwd=folder, check=True, capture_output=True, env={**os.environ, "PATH": path})
 
 
 MADE = []  # the course, once it is there: it takes ten seconds, and no test changes it

@@ -1,10 +1,7 @@
 """``nbgrader autograde`` and ``tickbench grade``: the same scores, and nbgrader's other steps work on them."""
 
 import json
-import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -13,23 +10,9 @@ from nbgrader.api import Gradebook
 
 from simkit.cli import main
 from tests.instructor.conftest import CLASS, RIGHT, SCORES
+from tests.instructor.nbgrader_commands import nbgrader
 
 pytestmark = pytest.mark.skipif(shutil.which("bwrap") is None, reason="bubblewrap is not installed")
-
-
-def nbgrader(folder, *arguments, **environment):
-    """Run an nbgrader command as an instructor or learner would."""
-    path = os.pathsep.join([str(Path(sys.executable).parent), os.environ["PATH"]])
-    result = subprocess.run(
-        [sys.executable, "-m", "nbgrader", *arguments],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        env={**os.environ, "PATH": path, **environment},
-        check=False,
-    )
-    assert result.returncode == 0, result.stderr
-    return result.stderr
 
 
 def grade(course, *arguments):
