@@ -63,6 +63,12 @@ class Agenda:
         rows, self._asked = self._asked[:count], self._asked[count:]
         value = [row[3] for row in rows]
         wide = any(not -(2**63) <= v < 2**63 for v in value)
+        if not len(ready.tick):  # they are in order
+            return Events(
+                np.array([row[0] for row in rows], np.int64),
+                np.array([row[2] for row in rows], np.int32),
+                np.array(value, object if wide else np.int64),
+            )
         tick = np.concatenate([ready.tick, np.array([row[0] for row in rows], np.int64)])
         port = np.concatenate([ready.port, np.array([row[2] for row in rows], np.int32)])
         values = np.concatenate([ready.value, np.array(value, object if wide else np.int64)])

@@ -11,8 +11,8 @@ import numpy as np
 
 from ..engines import EngineFault, make_engine
 from ..host import Host, HostModel
-from ..netlist import Netlist, check
-from ..netlist.passes import expose
+from ..netlist import Netlist
+from ..netlist.once import checked, exposed
 from ..notebook import pieces
 from ..units import Duration
 from .analog import AnalogInput
@@ -53,7 +53,7 @@ def load(
     BenchFault
         If the design is wired to a terminal that does not exist or does not fit, or a name to record is unknown.
     """
-    netlist = expose(check(design if isinstance(design, Netlist) else _compiled(design)))
+    netlist = exposed(checked(design if isinstance(design, Netlist) else _compiled(design)))
     if bench is None:
         bench = FanHouse() if any(end.terminal for end in netlist.endpoints) else Bench()
     return Rig(netlist, bench, record, host, engine)
@@ -193,7 +193,7 @@ class Rig:
         """Another design on the same bench, from reset, with the same host and engine; gives its rig.  This one is
         over.
         """
-        netlist = expose(check(design if isinstance(design, Netlist) else _compiled(design)))
+        netlist = exposed(checked(design if isinstance(design, Netlist) else _compiled(design)))
         return Rig(netlist, self.bench, None, self.host.link.model, self._kind)
 
     def abort(self) -> None:

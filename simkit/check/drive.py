@@ -19,7 +19,7 @@ import numpy as np
 
 from ..engines import Engine, EngineFault, Events, Recording, Trace, make_engine
 from ..netlist import Endpoint, Netlist
-from ..netlist.passes import expose
+from ..netlist.once import exposed
 from .look import Expected, Look, look_at
 from .model import AnswerFault
 
@@ -153,7 +153,7 @@ def drive(netlist: Netlist, ticks: int, changes: Iterable[Change] = (), seed: in
     """
     runs, given, changes = _runs.get(), netlist, list(changes)
     before = next((run for run in runs or () if run.given is given and run.engine and run.engine.seed == seed), None)
-    netlist = expose(netlist) if before is None else before.netlist
+    netlist = exposed(netlist) if before is None else before.netlist
     shown = [port.name for port in netlist.outputs]
     recording = Recording(shown)
     try:

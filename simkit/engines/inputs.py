@@ -43,7 +43,7 @@ class InputTable:
             )
         if not len(tick):
             return Events(tick, port, value)
-        if port.min() < 0 or port.max() >= len(self.ports):
+        if port.view(np.uint64).max() >= len(self.ports):  # a negative one is larger still
             raise EngineFault(
                 f"an event names input {port.min() if port.min() < 0 else port.max()}; there are {len(self.ports)}"
             )
@@ -64,13 +64,13 @@ class InputTable:
             If an event lies in the past, or before one that came earlier.
         """
         latest = list(last)
-        clocks = self.clock[events.port]
         for clock in range(self.clocks):
-            mine = events.tick if self.clocks == 1 else events.tick[clocks == clock]
+            belongs = self.clock[events.port] == clock if self.clocks > 1 else slice(None)
+            mine = events.tick[belongs]
             if not len(mine):
                 continue
             if mine[0] < max(last[clock], done[clock]) or (mine[1:] < mine[:-1]).any():
-                raise self._too_late(events, clocks == clock, max(last[clock], done[clock]))
+                raise self._too_late(events, self.clock[events.port] == clock, max(last[clock], done[clock]))
             latest[clock] = int(mine[-1])
         return latest
 

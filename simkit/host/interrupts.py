@@ -35,7 +35,7 @@ class Interrupt:
         runner = self.link.runner
         limit = runner.now + (s(1) if timeout is None else timeout)
         last = runner.tick_of(limit)
-        step = runner.tick_of(s(min(POLL_S, max(self.link.model.typical_s * 4, 20e-6))))
+        step = self.link.ticks_in(min(POLL_S, max(self.link.model.typical_s * 4, 20e-6)))
         while not ((pending := self.pending) and self.link.up()):
             before = runner.ticks
             if before >= last:

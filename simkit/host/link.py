@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from typing import Protocol
 
 import numpy as np
@@ -93,11 +92,11 @@ class Link:
     def pass_time(self, seconds: float) -> None:
         """Run the design on for a while."""
         if seconds > 0:
-            self.runner.advance_to(self.runner.ticks + self.runner.tick_of(_whole_ps(seconds)))
+            self.runner.advance_to(self.runner.ticks + self.ticks_in(seconds))
 
-
-def _whole_ps(seconds: float) -> Duration:
-    """To the nearest picosecond."""
-    if seconds < 1000:  # where floats tell picoseconds apart
-        return Duration(Fraction(round(round(seconds, 12) * 1e12)))
-    return s(round(seconds, 12))
+    def ticks_in(self, seconds: float) -> int:
+        """The first tick at or after a time, which counts to the nearest picosecond."""
+        if seconds >= 1000:  # from there on floats do not tell picoseconds apart
+            return self.runner.tick_of(s(round(seconds, 12)))
+        ps, tick = round(round(seconds, 12) * 1e12), self.runner.tick_length.ps  # whole numbers: each access asks
+        return -(-ps * tick.denominator // tick.numerator)

@@ -11,6 +11,7 @@ from typing import Any
 from ..netlist import BIT, Clock, Endpoint, Input, Loc, Loop, Mem, Netlist, Output, Read, Timer, Type, Write, make
 from ..netlist import check as check_netlist
 from ..netlist.check import LIMITS, MAX_MEMORY_BITS
+from ..netlist.once import checked
 from ..netlist.passes import run_passes
 from ..units import Duration
 from . import declare
@@ -99,7 +100,7 @@ class Circuit:
             output.clock = storage.reg.clock
         self._check_reads()
         self._check_size()
-        return check_netlist(run_passes(check_netlist(self.netlist)))
+        return checked(run_passes(check_netlist(self.netlist)))
 
     # --- what a design holds ---
 

@@ -96,59 +96,68 @@ def _check_storage(netlist: Netlist) -> None:
 
 
 def _check_node(netlist: Netlist, index: int, node: Node) -> None:
-    where = f"node {index} ({node.op!s:.20})"
-    _require(isinstance(node.type, Type) and 1 <= node.type.width <= MAX_WIDTH, f"{where}: bad type")
-    _require(all(_whole(arg, 0, index - 1) for arg in node.args), f"{where}: an argument does not stand before it")
-    _require(_int(node.attr), f"{where}: bad attribute")
-    if node.op in LEAVES:
-        _require(not node.args, f"{where}: takes no arguments")
-        _check_leaf(netlist, node, where)
-        return
-    _require(node.op in OPS, f"{where}: unknown operator")
-    row = OPS[node.op]
-    _require(
-        len(node.args) == row.arity if row.arity is not None else 1 <= len(node.args) <= 4096,
-        f"{where}: wrong number of arguments",
-    )
-    types = [netlist.nodes[arg].type for arg in node.args]
-    if node.op in ("eq", "ne", "lt", "le", "parity"):
-        _require(node.type.width == 1 and not node.type.signed, f"{where}: the result is one bit")
-    if node.op == "mux":
-        _require(types[0].width == 1 and not types[0].signed, f"{where}: the first argument is one bit")
-    if node.op in ("shl", "shr"):
-        _require(not types[1].signed and types[1].width <= 64, f"{where}: the shift count is unsigned, at most 64 bits")
-    if node.op == "cat":
-        _require(
-            not node.type.signed and node.type.width == sum(t.width for t in types),
-            f"{where}: the widths do not add up",
-        )
-    if node.op == "bits":
-        _require(
-            not node.type.signed and 0 <= node.attr and node.attr + node.type.width <= types[0].width,
-            f"{where}: outside the argument",
-        )
+    """A judge checks thousands of nodes: words are made only where a rule is broken."""
+    fault = _fault_of(netlist, index, node)
+    if fault:
+        raise BadNetlist(f"node {index} ({node.op!s:.20}): {fault}")
 
 
-def _check_leaf(netlist: Netlist, node: Node, where: str) -> None:
-    if node.op == "const":
-        _require(node.type.holds(node.attr), f"{where}: the constant does not fit its type")
-        return
+def _fault_of(netlist: Netlist, index: int, node: Node) -> str:
+    """The rule that a node breaks, "" for none."""
+    op, args, kind, attr = node.op, node.args, node.type, node.attr
+    if not (isinstance(kind, Type) and 1 <= kind.width <= MAX_WIDTH):
+        return "bad type"
+    for arg in args:
+        if not _whole(arg, 0, index - 1):
+            return "an argument does not stand before it"
+    if not _int(attr):
+        return "bad attribute"
+    if op in LEAVES:
+        return "takes no arguments" if args else _fault_of_leaf(netlist, node)
+    if op not in OPS:
+        return "unknown operator"
+    arity = OPS[op].arity
+    if not (len(args) == arity if arity is not None else 1 <= len(args) <= 4096):
+        return "wrong number of arguments"
+    nodes = netlist.nodes
+    if op in ("eq", "ne", "lt", "le", "parity"):
+        return "" if _is_bit(kind) else "the result is one bit"
+    if op == "mux":
+        return "" if _is_bit(nodes[args[0]].type) else "the first argument is one bit"
+    if op in ("shl", "shr"):
+        count = nodes[args[1]].type
+        return "" if not count.signed and count.width <= 64 else "the shift count is unsigned, at most 64 bits"
+    if op == "cat":
+        whole = sum([nodes[arg].type.width for arg in args])
+        return "" if not kind.signed and kind.width == whole else "the widths do not add up"
+    if op == "bits":
+        inside = not kind.signed and 0 <= attr and attr + kind.width <= nodes[args[0]].type.width
+        return "" if inside else "outside the argument"
+    return ""
+
+
+def _is_bit(kind: Type) -> bool:
+    return kind.width == 1 and not kind.signed
+
+
+def _fault_of_leaf(netlist: Netlist, node: Node) -> str:
+    op, attr = node.op, node.attr
+    if op == "const":
+        return "" if node.type.holds(attr) else "the constant does not fit its type"
     tables: dict[str, Sequence[Any]] = {
         "reg": netlist.regs,
         "input": netlist.inputs,
         "rdata": netlist.reads,
         "expired": netlist.timers,
     }
-    table = tables[node.op]
-    _require(0 <= node.attr < len(table), f"{where}: reads nothing that exists")
-    item = table[node.attr]
-    expected = {"reg": lambda: item.type, "input": lambda: item.type, "rdata": lambda: netlist.mems[item.mem].type}.get(
-        node.op
-    )
-    if expected is None:
-        _require(node.type.width == 1 and not node.type.signed, f"{where}: the result is one bit")
-    else:
-        _require(same_bits(node.type, expected()), f"{where}: has another type than what it reads")
+    table = tables[op]
+    if not 0 <= attr < len(table):
+        return "reads nothing that exists"
+    if op == "expired":
+        return "" if _is_bit(node.type) else "the result is one bit"
+    item = table[attr]
+    read = netlist.mems[item.mem].type if op == "rdata" else item.type
+    return "" if same_bits(node.type, read) else "has another type than what it reads"
 
 
 def same_bits(a: Type, b: Type) -> bool:
@@ -192,6 +201,8 @@ def _check_uses(netlist: Netlist) -> None:
 
 def _check_clock_of_cones(netlist: Netlist) -> None:
     """No expression mixes clocks; state takes expressions of its own clock, except through ``cross``."""
+    if len(netlist.clocks) == 1 and not any(reg.cross for reg in netlist.regs):
+        return  # every part has been found to name this clock
     clock_of: list[int] = []  # -1: a constant, belongs to any clock
     for index, item in enumerate(netlist.nodes):
         if item.op == "reg":

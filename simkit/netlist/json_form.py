@@ -12,8 +12,9 @@ import types as pytypes
 import typing
 from typing import Any
 
-from .check import LIMITS, BadNetlist, check
+from .check import LIMITS, BadNetlist
 from .model import Clock, Endpoint, Input, Loc, Loop, Mem, Netlist, Node, Output, Read, Reg, Timer, Write
+from .once import checked
 from .types import Type, TypeFault, parse
 
 FORMAT = "tickbench netlist 1"
@@ -48,15 +49,28 @@ def to_json(netlist: Netlist) -> str:
     """The netlist as compact JSON text; equal netlists give equal text."""
     places: dict[Loc, int] = {}
 
+    texts: dict[Type, str] = {}
+
+    def place(loc: Loc) -> int:
+        return places.setdefault(loc, len(places))
+
+    def text(kind: Type) -> str:
+        return texts.get(kind) or texts.setdefault(kind, str(kind))
+
     def plain(value: Any, hint: Any) -> Any:
         if hint is Loc:
-            return places.setdefault(value, len(places))
+            return place(value)
         if hint is Type:
-            return str(value)
+            return text(value)
         return list(value) if isinstance(value, tuple) else value
 
     parts: dict[str, Any] = {"format": FORMAT, "name": netlist.name}
     for part, cls in PARTS.items():
+        if cls is Node:  # most of a netlist
+            parts[part] = [
+                [op, args, text(kind), attr, place(loc), name] for op, args, kind, attr, loc, name in netlist.nodes
+            ]
+            continue
         parts[part] = [
             [plain(getattr(item, name), hint) for name, hint in FIELDS[cls]] for item in getattr(netlist, part)
         ]
@@ -84,14 +98,19 @@ def from_json(text: str | bytes) -> Netlist:
     unknown = set(raw) - set(PARTS) - {"format", "name", "warnings", "places"}
     if unknown:
         raise BadNetlist(f"unknown part {sorted(unknown)[0]!r:.60}")
-    places = [_record(Loc, row, [], "places") for row in _rows(raw, "places", 400_000)]
+    places = [_place(row) or _record(Loc, row, [], "places") for row in _rows(raw, "places", 400_000)]
     netlist = Netlist(_typed(raw.get("name"), str, places, "name"))
+    types: dict[str, Type] = {}
     for part, cls in PARTS.items():
-        setattr(netlist, part, [_record(cls, row, places, part) for row in _rows(raw, part, LIMITS[part])])
+        rows = _rows(raw, part, LIMITS[part])
+        if cls is Node:
+            netlist.nodes = [_node(row, places, types) or _record(Node, row, places, part) for row in rows]
+        else:
+            setattr(netlist, part, [_record(cls, row, places, part) for row in rows])
     netlist.warnings = [
         _record(_Warning, row, places, "warnings") for row in _rows(raw, "warnings", LIMITS["warnings"])
     ]
-    return check(netlist)
+    return checked(netlist)
 
 
 class _Warning(typing.NamedTuple):
@@ -118,6 +137,28 @@ def _record(cls: type, row: Any, places: list[Loc], part: str) -> Any:
     return cls(
         *(_typed(value, hint, places, f"{part}.{name}") for value, (name, hint) in zip(row, fields, strict=True))
     )
+
+
+PLACE_KINDS, NODE_KINDS = [str, int, int, int, int, str], [str, list, str, int, int, str]
+"""The types of the fields of a place and of a node in JSON, in order: two fast ways for most of what is read."""
+
+
+def _place(row: Any) -> Loc | None:
+    """A place, if all its fields have the right types; None leaves it to :func:`_record`, which says what is wrong."""
+    return Loc._make(row) if type(row) is list and [*map(type, row)] == PLACE_KINDS else None
+
+
+def _node(row: Any, places: list[Loc], types: dict[str, Type]) -> Node | None:
+    """A node, if all its fields have the right types; None leaves it to :func:`_record`.  ``types`` holds those read before."""
+    if type(row) is not list or [*map(type, row)] != NODE_KINDS:
+        return None
+    op, args, text, attr, loc, name = row
+    if not 0 <= loc < len(places) or not {int}.issuperset(map(type, args)):
+        return None
+    kind = types.get(text)
+    if kind is None:
+        kind = types[text] = _typed(text, Type, places, "nodes.type")
+    return Node(op, tuple(args), kind, attr, places[loc], name)
 
 
 def _typed(value: Any, hint: Any, places: list[Loc], where: str) -> Any:

@@ -215,7 +215,7 @@ class Signal:
     node: int
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, weakref_slot=True)
 class Netlist:
     """A whole design.  See the module's text for what each part means."""
 

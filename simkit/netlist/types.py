@@ -8,7 +8,7 @@ means is ``raw * 2**right``.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 
@@ -37,31 +37,25 @@ class Type:
     kind: str
     left: int
     right: int = 0
+    width: int = field(init=False, repr=False, compare=False)
+    """Number of bits."""
+    signed: bool = field(init=False, repr=False, compare=False)
+    """True if the most significant bit weighs negative."""
+    fixed: bool = field(init=False, repr=False, compare=False)
+    """True for ``ufixed`` and ``sfixed``."""
+    low: int = field(init=False, repr=False, compare=False)
+    """Smallest raw value."""
+    high: int = field(init=False, repr=False, compare=False)
+    """Largest raw value."""
 
-    @property
-    def width(self) -> int:
-        """Number of bits."""
-        return self.left - self.right + 1
-
-    @property
-    def signed(self) -> bool:
-        """True if the most significant bit weighs negative."""
-        return self.kind in ("signed", "sfixed")
-
-    @property
-    def fixed(self) -> bool:
-        """True for ``ufixed`` and ``sfixed``."""
-        return self.kind in FIXED_KINDS
-
-    @property
-    def low(self) -> int:
-        """Smallest raw value."""
-        return -(1 << (self.width - 1)) if self.signed else 0
-
-    @property
-    def high(self) -> int:
-        """Largest raw value."""
-        return (1 << (self.width - self.signed)) - 1
+    def __post_init__(self) -> None:
+        """What follows from kind and size is asked for all the time, so it is worked out once."""
+        put, width, signed = object.__setattr__, self.left - self.right + 1, self.kind in ("signed", "sfixed")
+        put(self, "width", width)
+        put(self, "signed", signed)
+        put(self, "fixed", self.kind in FIXED_KINDS)
+        put(self, "low", -(1 << (width - 1)) if signed else 0)
+        put(self, "high", (1 << (width - signed)) - 1)
 
     @property
     def step(self) -> Fraction:

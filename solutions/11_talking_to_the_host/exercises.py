@@ -331,7 +331,8 @@ def door_bench(openings_ms, width_ms, seed):
     """A bench whose door is opened at these times."""
     bench = Bench(seed)
     bench.terminals["door"] = DigitalInput("door", "contact at the door: 1 while it is open")
-    rows = [(us(round(1000 * t) + w), v) for t in openings_ms for w, v in ((0, 1), (round(1000 * width_ms), 0))]
+    per_us = PER_MS // 1000
+    rows = [(per_us * (round(1000 * t) + w), v) for t in openings_ms for w, v in ((0, 1), (round(1000 * width_ms), 0))]
     bench.drive("door", rows)
     return bench
 

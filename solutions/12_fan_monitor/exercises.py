@@ -213,14 +213,14 @@ def needed(mine):
 
 
 def judge_log(netlist, mine, seed):
-    played = ten_minutes(netlist, mine.stall_ms, seed=seed)
+    played = ten_minutes(netlist, mine.stall_ms, seed=seed, level=False)
     values, common = played.words & (2**24 - 1), min(60, len(played.words))
     right = common == 60 and np.array_equal(values[:common], played.peaks[:common])
     yield Result("words", right, ", ".join(map(str, values[:3])) or "none", ", ".join(map(str, played.peaks[:3])), "codes",
                  look=lambda: _logged(values[:60], played.peaks[:60]))
     whole = len(played.words) >= len(played.peaks) - 4 and bool(np.all(gaps(played) == 0))
-    yield Result("stall", whole, len(played.words), len(played.peaks), "words in ten minutes", look=lambda: _stall_look(played, mine, seed))
-    long = ten_minutes(netlist, 3 * mine.stall_ms, seed=seed, seconds=10)
+    yield Result("stall", whole, len(played.words), len(played.peaks), "words in ten minutes", look=lambda: _stall_look(netlist, mine, seed))
+    long = ten_minutes(netlist, 3 * mine.stall_ms, seed=seed, seconds=10, level=False)
     missing = int(np.sum(gaps(long)))
     right = len(long.words) > 40 and missing % 256 == long.overflow % 256 and long.overflow > 0
     yield Result("number", right, missing, long.overflow, "missing numbers", look=lambda: _number_look(long))
@@ -238,8 +238,9 @@ def _logged(found, wanted):
                 note="the words that the host read, each where its 16 samples end; codes")
 
 
-def _stall_look(played, mine, seed):
+def _stall_look(netlist, mine, seed):
     """A look at the queue in the stall in which the first word is lost, and at one in which none would be."""
+    played = ten_minutes(netlist, mine.stall_ms, seed=seed)               # once more, for the queue's level
     lost = np.flatnonzero(gaps(played))
     if not len(lost):
         return None
@@ -289,17 +290,17 @@ def gaps(played):
 
 @dataclass
 class TenMinutes:
-    """What a log did: ``words`` that reached the host, ``peaks`` that should have, words lost, stalls, the queue's level."""
+    """What a log did: ``words`` that reached the host, ``peaks`` that should have, words lost, stalls, the queue's level (None if not wanted)."""
 
     words: np.ndarray
     peaks: np.ndarray
     overflow: int
     stalls: int
     seconds: int
-    level: Trace
+    level: Trace | None
 
 
-def ten_minutes(design, stall_ms, seed=1, seconds=600):
+def ten_minutes(design, stall_ms, seed=1, seconds=600, level=True):
     """Play random samples into ``fan B bearing``, and a host that takes words from ``log``, tick by tick.
 
     Every 5 ms the host takes what it finds, up to 8 words.  Every 4 to 8 s it stalls, for a third of ``stall_ms`` up to all of it;
@@ -310,13 +311,14 @@ def ten_minutes(design, stall_ms, seed=1, seconds=600):
     log = next(end.ports for end in netlist.endpoints if end.kind == "host_stream")
     index = {port.name: number for number, port in enumerate(netlist.inputs)}
     count = next((reg.name for reg in netlist.regs if reg.name == "log.count"), log["valid"])
-    recording = Recording([log["valid"], log["data"], count])
+    recording = Recording([log["valid"], log["data"], *([count] if level else [])])
     engine = make_engine(netlist, 0)
     engine.record(recording)
     rng = np.random.default_rng([int(seed), 12])
     strobes, stalls = fetching(rng, stall_ms, seconds)
-    codes = rng.integers(-300_000, 300_000, RATE * seconds)
-    codes[10 * RATE :] = np.repeat(codes[10 * RATE :: PER_WORD], PER_WORD)      # later one code for each word: half the work
+    codes = rng.integers(-300_000, 300_000, RATE * min(seconds, 10))
+    if seconds > 10:                                          # later one code for each word: half the work
+        codes = np.concatenate([codes, np.repeat(rng.integers(-300_000, 300_000, RATE * (seconds - 10) // PER_WORD), PER_WORD)])
     ports = [index[port] for port in (accel["value"], accel["valid"], log["ready"])]
     end = seconds * TICKS + 2 * BURST_TICKS                   # the host still fetches what came last
     for start in range(0, end, 10 * TICKS):                   # in pieces, for the sake of memory
@@ -326,7 +328,7 @@ def ten_minutes(design, stall_ms, seed=1, seconds=600):
     taken = strobes[held(valid, strobes) == 1]
     peaks = np.abs(codes).reshape(-1, PER_WORD).max(axis=1)
     lost = engine.peek(log["overflow"]) if "overflow" in log else 0
-    return TenMinutes(held(data, taken), peaks, lost, stalls, seconds, recording.trace(count))
+    return TenMinutes(held(data, taken), peaks, lost, stalls, seconds, recording.trace(count) if level else None)
 
 
 def held(trace, ticks):

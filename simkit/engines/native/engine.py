@@ -8,10 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from ...netlist import Netlist, Signal, Type, evaluate
+from ...netlist.once import Once
 from ..api import NO_EVENTS, EngineFault, Events, Recording
 from ..inputs import InputTable
 from .jit import Compiled, compiled
-from .layout import STROBE, Layout, get, put, words
+from .layout import HEADER, STROBE, Layout, get, put, words
 from .program import Program
 from .timebase import beats, counts_ticks, end_of
 
@@ -24,6 +25,17 @@ QUICK_SECONDS = 0.1
 DONE, INTERRUPTED, FULL, RESTLESS = 0, 1, 2, 3
 """What the machine code returns."""
 ENDLESS = 1 << 62
+FEW = 24
+"""Up to so many events or records, plain Python is faster than arrays: a host's accesses, a loop closed by a check."""
+NO_ROW = 0, 0, 0
+"""Ends the table of events where every input takes one word."""
+MANY = 20_000
+"""Whoever hands over so many events at once makes runs that last: then careful code is made at once."""
+HEADER_AT = {name: at for at, name in enumerate(HEADER)}
+
+
+_texts: Once[dict[tuple[tuple[str, ...], int, int], tuple[str, int]]] = Once(lambda netlist: {})
+"""For each netlist the programs written so far: text and stride by what is recorded and how it is cut."""
 
 
 class NativeEngine:
@@ -61,6 +73,10 @@ class NativeEngine:
         if self._one_beat:
             self._port_offset[self._table.strobe] |= np.uint64(STROBE)
         self._port_mask = np.array([(1 << min(p.type.width, 64)) - 1 for p in netlist.inputs], np.uint64)
+        self._port_offsets = self._port_offset.tolist()
+        self._port_kinds = [(p.type.low, p.type.high, (1 << p.type.width) - 1) for p in netlist.inputs]
+        self._strobes = [at for at, port in zip(self._layout.inputs, netlist.inputs, strict=True) if port.strobe]
+        self._lasts = False
         self._budget = 200
         self._seconds = 0.0
         self._records = np.empty(0, np.uint64)
@@ -70,6 +86,7 @@ class NativeEngine:
     def reset(self) -> None:
         lay = self._layout
         self._state = lay.fresh()
+        self._words = self._state.data  # one word at a time it is several times faster than the array
         self._address = self._state.ctypes.data
         self._set("seed", self.seed & (2**64 - 1))
         for c, beat in enumerate(self._beats):
@@ -82,7 +99,7 @@ class NativeEngine:
         self._be_patient()
 
     def ticks(self, clock: int = 0) -> int:
-        return int(self._state[self._layout.done[clock]])
+        return self._words[self._layout.done[clock]]
 
     def run(self, ticks: int, events: Events = NO_EVENTS) -> None:
         """See :class:`simkit.engines.api.Engine`; returns early, with ``stopped`` True, after :meth:`stop`.
@@ -94,6 +111,7 @@ class NativeEngine:
         self._set("stop", 0)
         if ticks <= 0:
             return
+        self._lasts |= len(events.tick) >= MANY
         self._set("end", end_of(self._beats[0], self.ticks() + ticks - 1))
         names = tuple(dict.fromkeys(self._recording.names)) if self._recording else ()
         stride = self._program(names)[1]
@@ -205,6 +223,8 @@ class NativeEngine:
         used = self._get("record_used")
         if not used or self._recording is None:
             return
+        if used <= FEW and stride == 3:
+            return self._drain_few(names, records[: 3 * used].tolist())
         table = records[: used * stride].reshape(used, stride)
         numbers = table[:, 0].astype(np.uint16 if len(names) < 2**16 else np.int64)  # numpy sorts 16 bits much faster
         order = np.argsort(numbers, kind="stable")
@@ -215,6 +235,23 @@ class NativeEngine:
                 self._recording.add(
                     name, rows[:, 1].astype(np.int64), self._values(rows[:, 2:], self._signals[name].type)
                 )
+
+    def _drain_few(self, names: Sequence[str], flat: list[int]) -> None:
+        """The same for a few records, each of signal, tick and one word of value."""
+        assert self._recording is not None
+        found: dict[int, tuple[list[int], list[int]]] = {}
+        for number, tick, word in zip(flat[::3], flat[1::3], flat[2::3], strict=True):
+            ticks, values = found.setdefault(number, ([], []))
+            ticks.append(tick)
+            values.append(word)
+        for number, (ticks, values) in sorted(found.items()):
+            kind = self._signals[names[number]].type
+            if kind.signed:
+                values = [kind.wrap(value) for value in values]
+            wide = kind.width > 63
+            self._recording.add(
+                names[number], np.array(ticks, np.int64), np.array(values, object if wide else np.int64)
+            )
 
     @staticmethod
     def _values(raw: np.ndarray, kind: Type) -> np.ndarray:
@@ -230,8 +267,12 @@ class NativeEngine:
 
     def _program(self, names: tuple[str, ...]) -> tuple[Compiled, int]:
         if names not in self._programs:
-            program = Program(self._layout, names, self.resident_words, self.chunk)
-            self._programs[names] = compiled(program.text()), program.stride
+            known, key = _texts(self.netlist), (names, self.resident_words, self.chunk)
+            if key not in known:
+                program = Program(self._layout, names, self.resident_words, self.chunk)
+                known[key] = program.text(), program.stride
+            text, stride = known[key]
+            self._programs[names] = compiled(text, self._lasts), stride
             self._be_patient()
         return self._programs[names]
 
@@ -241,10 +282,38 @@ class NativeEngine:
         """Merge new events into the table of those not yet due."""
         if not len(events.tick):
             return
+        if len(events.tick) <= FEW and self._one_beat and not self._table.wide and self._accept_few(events):
+            return
         events = self._table.checked(events)
         done = [self.ticks(c) for c in range(len(self._beats))]
         self._last_event = self._table.last_ticks(events, self._last_event, done)
         self._accept_ticks(events) if self._one_beat else self._accept_times(events)
+
+    def _accept_few(self, events: Events) -> bool:
+        """What :meth:`_accept` does, for a few events of one clock; False, and nothing done, if something is wrong with them."""
+        ticks, ports, values = (np.asarray(part).tolist() for part in (events.tick, events.port, events.value))
+        if not len(ticks) == len(ports) == len(values):
+            return False
+        kinds, offsets, before = self._port_kinds, self._port_offsets, max(self._last_event[0], self.ticks())
+        rows = []
+        for tick, port, value in zip(ticks, ports, values, strict=True):
+            if tick < before or not 0 <= port < len(kinds) or type(value) is not int:
+                return False
+            low, high, mask = kinds[port]
+            if not low <= value <= high:
+                return False
+            before = tick
+            rows.append((tick + 1 if tick else 0, offsets[port], value & mask))
+        self._last_event = [before]
+        self._merge(np.array([*rows, NO_ROW], np.uint64))
+        return True
+
+    def _merge(self, rows: np.ndarray) -> None:
+        """Take events, and the row that ends the table, after those that wait."""
+        if len(self._events) > 1:
+            rows = np.concatenate([self._events[:-1], rows])
+            rows[:-1] = rows[:-1][np.argsort(rows[:-1, 0], kind="stable")]
+        self._events, self._is_clear = rows, np.zeros(len(rows), bool)
 
     def _accept_ticks(self, events: Events) -> None:
         """With one clock, where time counts ticks, events are in order, and the machine code ends strobes."""
@@ -253,10 +322,7 @@ class NativeEngine:
         rows[:count, 0] = self._times(events.tick, events.port)
         rows[:count, 1] = self._port_offset[events.port]
         self._put_values(rows[:count, 2:], events)
-        if len(self._events) > 1:
-            rows = np.concatenate([self._events[:-1], rows])
-            rows[:-1] = rows[:-1][np.argsort(rows[:-1, 0], kind="stable")]
-        self._events, self._is_clear = rows, np.zeros(len(rows), bool)
+        self._merge(rows)
 
     def _accept_times(self, events: Events) -> None:
         """With several clocks, events and the ends of strobes are sorted by time."""
@@ -290,10 +356,12 @@ class NativeEngine:
 
     def _put_values(self, out: np.ndarray, events: Events) -> None:
         if events.value.dtype != object:  # then every value has at most 64 bits, and those above are zero in the buffer
-            out[:, 0] = events.value.view(np.uint64) & self._port_mask[events.port]
-            negative = events.value < 0
-            if negative.any() and out.shape[1] > 1:
-                self._extend_sign(out, events, negative)
+            out[:, 0] = events.value.view(np.uint64)
+            negative = np.flatnonzero(events.value < 0)
+            if len(negative):
+                out[negative, 0] &= self._port_mask[events.port[negative]]
+                if out.shape[1] > 1:
+                    self._extend_sign(out, events, negative)
             return
         widths = self._table.width[events.port].tolist()
         for row, value, width in zip(out, events.value.tolist(), widths, strict=True):
@@ -302,7 +370,7 @@ class NativeEngine:
 
     def _extend_sign(self, out: np.ndarray, events: Events, negative: np.ndarray) -> None:
         """Plain negative values for inputs of more than 64 bits."""
-        for at in np.nonzero(negative & (self._table.width[events.port] > 64))[0].tolist():
+        for at in negative[self._table.width[events.port[negative]] > 64].tolist():
             put(out[at], 0, int(events.value[at]) & ((1 << int(self._table.width[events.port[at]])) - 1), out.shape[1])
 
     def _forget_events(self) -> None:
@@ -313,6 +381,8 @@ class NativeEngine:
         self._events, self._is_clear = self._events[index:], self._is_clear[index:]
         if self._get("pending"):
             self._end_strobes()
+        if self._one_beat:  # then no row ends a strobe
+            return
         now = min(int(self._state[e]) for e in self._layout.edge)
         over = self._is_clear & (self._events[:, 0] <= now)
         if over.any():
@@ -322,7 +392,7 @@ class NativeEngine:
 
     def _end_strobes(self) -> None:
         """What the machine code does in the tick after a strobe: a run ends only when the strobe's tick is over."""
-        for offset in np.array(self._layout.inputs)[self._table.strobe].tolist():
+        for offset in self._strobes:
             self._state[offset : offset + self._layout.input_words] = 0
         self._set("pending", 0)
         self._set("rests", 0)
@@ -365,7 +435,7 @@ class NativeEngine:
         return get(self._state, offsets[attr], kind)
 
     def _set(self, name: str, value: int) -> None:
-        self._state[self._layout.header[name]] = value
+        self._words[HEADER_AT[name]] = value
 
     def _get(self, name: str) -> int:
-        return int(self._state[self._layout.header[name]])
+        return self._words[HEADER_AT[name]]

@@ -67,12 +67,12 @@ class Compiled:
         return _compiled(self.text, False)
 
 
-def compiled(text: str) -> Compiled:
-    """Machine code for the text, quick code if the text is long.  The same text is compiled once.
+def compiled(text: str, lasts: bool = False) -> Compiled:
+    """Machine code for the text, quick code if the text is long and the run not sure to last.  The same text is compiled once.
 
     Code keeps no state, so engines may share it.
     """
-    return _compiled(text, _short_runs or text.count("\n") >= LARGE)
+    return _compiled(text, not lasts and (_short_runs or text.count("\n") >= LARGE))
 
 
 @lru_cache(maxsize=64)
