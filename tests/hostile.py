@@ -344,13 +344,13 @@ def weak_raw(stage: Stage, case: Case, path: Path) -> list[str]:
         text = cell(notebook, "90-c-answer").source
         exec(SEND + next(line for line in text.splitlines() if line.startswith("DATA = ")), names)
         exercise = "90-c"
-        checked, json_form.check = json_form.check, lambda netlist: netlist
+        checked, json_form.checked = json_form.checked, lambda netlist: netlist
         try:
             answer = json_form.from_json(names["DATA"])
         except ValueError:
             answer = names["DATA"]
         finally:
-            json_form.check = checked
+            json_form.checked = checked
     try:
         results = list(lab[exercise].judge(answer, lab[exercise].own("mal"), 1))
     except (
