@@ -26,6 +26,7 @@ from simkit.check.run.session import Reporter, limit_resources, make_shell, run_
 from simkit.engines.native.jit import expect_short_runs
 
 from .isolate import Plan, die_with_parent, enter, first_to_go, leave_namespaces
+from .pages import gather_pages
 
 WARM = (
     "numpy",
@@ -59,7 +60,9 @@ def warm_up(control: socket.socket) -> tuple[Any, Reporter]:
     reporter = Reporter(-1)
     shell = make_shell(reporter)  # before matplotlib, which hooks into the shell that it finds
     for name in WARM:
-        if select.select([control], [], [], 0)[0]:  # nothing is asked of a process that is not ready: the grader hung up
+        if select.select([control], [], [], 0)[
+            0
+        ]:  # nothing is asked of a process that is not ready: the grader hung up
             raise SystemExit
         try:
             module = importlib.import_module(name)
@@ -82,6 +85,7 @@ def warm_up(control: socket.socket) -> tuple[Any, Reporter]:
         raise RuntimeError(f"the warmed process has {threads} threads; it must have one, to be forked")
     gc.collect()
     gc.freeze()
+    gather_pages()
     return shell, reporter
 
 
