@@ -164,7 +164,7 @@ def _run_all(page: Page, lab: Lab, name: str) -> None:
 
 def _wait(page: Page, shows: str, seconds: float) -> None:
     if shows.startswith("() =>"):
-        page.wait_for_function(shows, timeout=seconds * 1000)
+        page.wait_for_function(shows, timeout=seconds * 1000, polling=250)  # each frame would look at all cells again
     else:
         page.locator(shows).first.wait_for(timeout=seconds * 1000)
 
