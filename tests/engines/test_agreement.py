@@ -6,6 +6,7 @@ import dataclasses
 
 import pytest
 
+from simkit.engines.native import engine
 from simkit.netlist import OPS
 from tests.agreement import GENERATORS, compare, disagreements, first_difference
 from tests.netlist.random_netlists import random_netlist
@@ -16,6 +17,13 @@ from tests.tools import needed
 def test_reference_and_native_agree(first: int) -> None:
     report = compare(4, first, False, GENERATORS)
     assert report["mismatches"] == 0, report["examples"]
+
+
+def test_few_events_and_many_are_taken_in_different_ways_to_the_same_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(engine, "FEW", -1)
+    assert not [line for seed in range(4) for line in disagreements(random_netlist(seed), seed, False)]
+    monkeypatch.setattr(engine, "FEW", 10**6)
+    assert not [line for seed in range(4) for line in disagreements(random_netlist(seed), seed, False)]
 
 
 def test_icarus_agrees() -> None:
