@@ -28,8 +28,6 @@ from simkit.check.rebuild import name_of
 from .course import Course, CourseFault
 from .engine import Graded
 
-SUBMITTED = (SubmittedAssignment, SubmittedNotebook, Grade, Comment)
-
 
 class Writer:
     """Holds the gradebook open; use it as a context."""
@@ -40,7 +38,6 @@ class Writer:
         _find_alembic()
         try:
             self.gradebook = Gradebook(course.db_url, course.course_id)
-            self.gradebook.db().expire_on_commit = False  # see _forget
         except SQLAlchemyError as error:
             raise CourseFault(f"the gradebook {course.db_url} cannot be opened: {str(error).splitlines()[0]}") from None
 
@@ -84,19 +81,12 @@ class Writer:
             with session.no_autoflush:
                 self._write_scores(self._submission(learner, lab, timestamp), graded)
             session.commit()
-            self._forget()
         except SQLAlchemyError as error:
             session.rollback()
             raise CourseFault(f"the gradebook cannot be written: {str(error).splitlines()[0]}") from error
         except BaseException:
             session.rollback()
             raise
-
-    def _forget(self) -> None:
-        """Let what was handed in be read anew: others may give points by hand meanwhile.  What was handed out stays in memory."""
-        for row in list(self.gradebook.db.identity_map.values()):
-            if isinstance(row, SUBMITTED):
-                self.gradebook.db.expire(row)
 
     def has(self, learner: str, lab: str) -> bool:
         """True if the gradebook holds scores for this submission and its notebook can be read."""

@@ -114,3 +114,19 @@ def test_without_any_sandbox_grading_refuses_and_says_what_to_do(course, hand_in
     assert not (course / "gradebook.db").exists() and not (course / ".tickbench" / "graded").exists()
     trusted = _grade(course, "--trust", "--verbose")
     assert trusted.exit_code == 0 and "7 of 7" in trusted.output
+
+
+def test_a_warmed_process_whose_grader_has_gone_imports_nothing_more():
+    """A grader may be killed while it waits for the imports, which take seconds."""
+    code = (
+        "import socket, sys\n"
+        "from instructor.run.zygote.server import warm_up\n"
+        "ours, theirs = socket.socketpair()\n"
+        "theirs.close()\n"
+        "try:\n    warm_up(ours)\n"
+        "finally:\n    print('scipy.signal' in sys.modules, 'simkit.build' in sys.modules)\n"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=120, check=False
+    )
+    assert ran.stdout.split() == ["False", "False"], ran.stderr
