@@ -20,11 +20,13 @@ SYNTHESISED = "chip.json.gz"
 CONFIGURATION = "chip.config"
 
 
-def route_options(part: Part, speed: str, seed: int) -> list[str]:
-    """What the place-and-route tool is told of the chip, the input and the seed."""
+def route_options(part: Part, speed: str, seed: int, by_delay: bool) -> list[str]:
+    """What the place-and-route tool is told of the chip, the input and the seed; ``by_delay``: it looks at delays at each step, not only
+    at the lengths of wires."""
     return [
         *(part.option, "--package", part.package, "--speed", speed, "--seed", str(seed)),
         *("--json", "/build/chip.json", "--lpf", "/build/pins.lpf", "--timing-allow-fail", "--quiet"),
+        *(() if by_delay else ("--no-tmdriv",)),
     ]
 
 
@@ -36,7 +38,7 @@ def keep_synthesised(folder: Path) -> None:
     plain.unlink()
 
 
-def configuration(folder: Path, part: Part, speed: str, seed: int) -> Path:
+def configuration(folder: Path, part: Part, speed: str, seed: int, by_delay: bool) -> Path:
     """The configuration of a finished build, as text; made at the first call, which takes as long as place and route took.
 
     Raises :class:`ToolFault` if the tool fails, :class:`~simkit.build.Cancelled` never: interrupting the kernel stops it.
@@ -52,7 +54,7 @@ def configuration(folder: Path, part: Part, speed: str, seed: int) -> Path:
             with gzip.open(folder / SYNTHESISED, "rb") as source, (scratch / "chip.json").open("wb") as target:
                 shutil.copyfileobj(source, target)
             shutil.copyfile(folder / "pins.lpf", scratch / "pins.lpf")
-            options = [*route_options(part, speed, seed), "--textcfg", f"/build/{CONFIGURATION}"]
+            options = [*route_options(part, speed, seed, by_delay), "--textcfg", f"/build/{CONFIGURATION}"]
             code, said = run_tool("nextpnr", options, scratch)
             if code:
                 raise ToolFault(

@@ -270,7 +270,13 @@ class Mapper:
             return "gate" if small else "chain"
         if node.op == "mul" and any(self._power(a) for a in node.args):
             return "wire"
-        return "chain" if node.op in CHAINS else "block"
+        if node.op in CHAINS:
+            return "gate" if self._few_inputs(node) else "chain"
+        return "block"
+
+    def _few_inputs(self, node: Node) -> bool:
+        """True for a sum or difference whose every bit depends on no more bits than a table reads."""
+        return sum(self.width[a] for a in node.args if not self.constant(a)) <= MOST_INPUTS
 
     def _power(self, index: int) -> bool:
         """True for a constant that is a power of two, by which multiplying only moves bits."""
@@ -377,7 +383,7 @@ class Mapper:
         keys = self.gate_keys(node)
         if node.op in ("lt", "le"):
             keys = frozenset(sorted(keys, key=lambda key: -key[1])[: self.compared_bits(index)])
-        found = [self._table(keys, 1)] if len(keys) <= MOST_INPUTS else []
+        found = [self._table(keys, self.bits(index))] if len(keys) <= MOST_INPUTS else []
         if len(keys) > 4:  # a tree of tables; its cut names no signals, since no further logic fits into it
             ready = self._ready(k for k, _ in keys) + WIRE_NS + _tree_ns(len(keys))
             found.append(Cut(frozenset(), ready, _tree(len(keys)) + self._flow(keys)))

@@ -66,6 +66,7 @@ class Report:
         summary = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
         self.name = netlist.name
         self.seconds: dict[str, float] = summary["seconds"]
+        self._by_delay: bool = summary["by_delay"]
         use = summary["use"]
         self.usage = [Use(r, use["design"][r], use["link"][r], part.available[r]) for r in RESOURCES]
         self.tool_available: dict[str, int] = summary["available"]
@@ -201,7 +202,7 @@ class Report:
 
     def configuration(self) -> Path:
         """The configuration of the chip as the tool's text."""
-        return configuration(self.folder, self.part, self.speed, self.seed)
+        return configuration(self.folder, self.part, self.speed, self.seed, self._by_delay)
 
     def bitstream(self) -> bytes:
         """The configuration of the chip, made and packed when it is first asked for, which takes as long as place and route took."""

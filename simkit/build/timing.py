@@ -12,13 +12,12 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from .area import Area, is_block, pieces
-from .mapping import MOST_INPUTS, Mapper, _levels
+from .mapping import MOST_INPUTS, WHOLE, Key, Mapper, _levels
 
 DELAYS = (
     "register",
     "memory",
     "table",
-    "wide",
     "wire",
     "fanout",
     "chain",
@@ -32,7 +31,7 @@ DELAYS = (
     "size",
     "link",
 )
-"""The model's constants, in ns: register to output; memory to output; a table; each input above four; a wire; a wire's part for each
+"""The model's constants, in ns: register to output; memory to output; a table; a wire; a wire's part for each
 doubling of the places it leads to; on and off a carry chain; each of its bits; from
 its last carry to a wire; a layer of compressors; a multiplier; joining partial
 products; the last wire into a register; into its enable or reset; each doubling of the design's size; the port link's own period."""
@@ -73,9 +72,15 @@ def graph_of(mapper: Mapper, area: Area) -> Graph:
     done: set[int] = set()
     for start in made:
         _visit(start, reads, done, graph.order)
-    for index, sources in reads.items():
-        for source in sources:
+    alone: dict[Key, int] = defaultdict(int)  # where one bit of a word leads to, such as one that chooses between words
+    for index, keys in made.items():
+        for source in reads[index]:
             graph.fanout[source] += mapper.bits(index) if mapper.bits(source) == 1 else 1
+        for key, bit in keys:
+            if bit >= WHOLE:
+                alone[_real(mapper, key), bit] += mapper.bits(index)
+    for (source, _), places in alone.items():
+        graph.fanout[source] = max(graph.fanout[source], places)
     for number, placed in mapper.placed.items():
         for control in (*placed.enable, *placed.reset):
             graph.fanout[_real(mapper, control)] += max(mapper.register_bits(number) // 2, 1)
@@ -118,8 +123,9 @@ def _ends(mapper: Mapper) -> list[End]:
         if net.regs[number].cross:
             continue
         found.append(End(clock, placed.word, "word") if placed.word >= 0 else End(clock, placed.data, "data"))
-        conditions = len(placed.enable) + len(placed.reset)  # the enable is joined first if there is a reset as well
-        joined = _levels(conditions) + (conditions > 2 and bool(placed.enable and placed.reset))
+        # The enable is joined first if there is a reset as well.  The table that makes the last condition takes in the others beside it.
+        conditions = len(placed.enable) + len(placed.reset)
+        joined = max(_levels(conditions) + (conditions > 2 and bool(placed.enable and placed.reset)) - 1, 0)
         found += [End(clock, c, "joined" if joined else "control", joined) for c in (*placed.enable, *placed.reset)]
     for i, timer in enumerate(net.timers):
         if mapper.live_timer(i):
@@ -184,11 +190,11 @@ def _arrival(
     if kind == "chain":
         return _chain(mapper, delay, index, low, high)
     if kind == "slice":
-        step = _table(delay, len(sources))
+        step = delay["table"]
     elif kind == "gate":
         inputs = max(sum(mapper.width[a] for a in node.args if not mapper.constant(a)), 1)
         step = (
-            _table(delay, inputs)
+            delay["table"]
             if inputs <= MOST_INPUTS
             else _levels(inputs) * delay["table"] + (_levels(inputs) - 1) * delay["wire"]
         )
@@ -231,10 +237,6 @@ def _start(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
     if node.op == "expired":
         return delay["register"] + _levels(net.timers[node.attr].width) * (delay["wire"] + delay["table"])
     return delay["register"]
-
-
-def _table(delay: Mapping[str, float], inputs: int) -> float:
-    return delay["table"] + delay["wide"] * max(min(inputs, MOST_INPUTS) - 4, 0)
 
 
 def _block(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:

@@ -111,16 +111,21 @@ def test_a_tool_ends_with_the_process_that_started_it(tmp_path):
     wait_for(lambda: not any(map(running, found)))
 
 
+READS_LATE = ["-p", "log -stderr ready; read_verilog /build/late.v; stat"]
+
+
 def test_a_tool_at_hand_that_is_not_wanted_ends(tmp_path):
-    with tools.at_hand("yosys", ["-V"], tmp_path):
-        wait_for(lambda: list(tmp_path.glob(".tmp-*")))
+    (tmp_path / "late.v").write_text("not what anybody reads")
+    with tools.at_hand("yosys", READS_LATE, tmp_path):
+        wait_for(lambda: b"ready" in (tmp_path / "yosys.out").read_bytes())
         (tool,) = psutil.Process().children()
-    assert not tool.is_running()
+    assert not tool.is_running() and b"late.v" not in (tmp_path / "yosys.out").read_bytes()
 
 
-def test_a_tool_at_hand_begins_when_it_is_told_to(tmp_path):
-    with tools.at_hand("yosys", ["-p", "read_verilog /build/late.v; stat"], tmp_path) as tool:
-        wait_for(lambda: list(tmp_path.glob(".tmp-*")))
+def test_a_tool_at_hand_goes_as_far_as_it_comes_without_its_input(tmp_path):
+    (tmp_path / "late.v").write_text("not what it is to read")
+    with tools.at_hand("yosys", READS_LATE, tmp_path) as tool:
+        wait_for(lambda: b"ready" in (tmp_path / "yosys.out").read_bytes())
         (tmp_path / "late.v").write_text("module late(output y); assign y = 1; endmodule\n")
         code, said = tool.finish()
     assert code == 0 and "late" in said
