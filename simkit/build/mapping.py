@@ -291,10 +291,12 @@ class Mapper:
         left, right = node.args
         width = max(self.width[left], self.width[right])
         if self.nodes[right].op == "const":  # x < c
-            return max(width - _zeros_below(self.nodes[right].attr), 1)
-        if self.nodes[left].op == "const":  # c < x is: not x < c + 1
-            return max(width - _zeros_below(self.nodes[left].attr + 1), 1)
-        return width
+            limit = self.nodes[right].attr
+        elif self.nodes[left].op == "const":  # c < x is: not x < c + 1
+            limit = self.nodes[left].attr + 1
+        else:
+            return width
+        return max(width - _zeros_below(limit), 1) if limit else 1  # the sign alone says whether it is below 0
 
     def _cuts_of(self, index: int) -> list[Cut]:
         """Cuts of a node; the last one reads the node itself."""

@@ -38,13 +38,15 @@ products; the last wire into a register; into its enable or reset; each doubling
 
 
 class End(NamedTuple):
-    """Where a way ends: ``how`` is ``data``, ``word``, ``control``, ``joined``, ``timer``, ``table``, ``block`` or ``link``; ``levels`` of
-    tables stand before a joined control input and in a table of constants."""
+    """Where a way ends: ``how`` is ``data``, ``word``, ``control``, ``joined``, ``timer``, ``table``, ``block`` or ``link``.
+
+    ``many`` is how many conditions meet at a joined control input, and how many levels of tables a table of constants has.
+    """
 
     clock: int
     node: int
     how: str
-    levels: int = 1
+    many: int = 1
 
 
 @dataclass
@@ -54,6 +56,7 @@ class Graph:
     order: list[int]
     reads: dict[int, list[int]]
     fanout: dict[int, int]
+    inputs: dict[int, int]  # bits that each made node reads
     ends: list[End] = field(default_factory=list)
     size: float = 0.0
     linked: bool = False  # some ports hang on the port link, whose own registers limit the rate
@@ -68,7 +71,7 @@ def graph_of(mapper: Mapper, area: Area) -> Graph:
     """The timing graph of a covered netlist."""
     made = area.covered.made
     reads = {i: sorted({_real(mapper, k) for k, _ in keys}) for i, keys in made.items()}
-    graph = Graph([], reads, defaultdict(int), _ends(mapper))
+    graph = Graph([], reads, defaultdict(int), {i: len(keys) for i, keys in made.items()}, _ends(mapper))
     done: set[int] = set()
     for start in made:
         _visit(start, reads, done, graph.order)
@@ -123,10 +126,8 @@ def _ends(mapper: Mapper) -> list[End]:
         if net.regs[number].cross:
             continue
         found.append(End(clock, placed.word, "word") if placed.word >= 0 else End(clock, placed.data, "data"))
-        # The enable is joined first if there is a reset as well.  The table that makes the last condition takes in the others beside it.
-        conditions = len(placed.enable) + len(placed.reset)
-        joined = max(_levels(conditions) + (conditions > 2 and bool(placed.enable and placed.reset)) - 1, 0)
-        found += [End(clock, c, "joined" if joined else "control", joined) for c in (*placed.enable, *placed.reset)]
+        for group in (placed.enable, placed.reset):
+            found += [End(clock, c, "joined" if len(group) > 1 else "control", len(group)) for c in group]
     for i, timer in enumerate(net.timers):
         if mapper.live_timer(i):
             found += [End(timer.clock, timer.load, "timer"), End(timer.clock, mapper.leaf("expired", i), "timer")]
@@ -136,7 +137,7 @@ def _ends(mapper: Mapper) -> list[End]:
         mem = net.mems[net.reads[i].mem]
         written = any(w.mem == net.reads[i].mem for w in net.writes)
         how = "block" if is_block(mem, written) else "timer" if written else "table"
-        levels = 2 + max((mem.depth - 1).bit_length() - 4, 0)  # each address bit above four chooses between two tables
+        levels = max((mem.depth - 1).bit_length() - 2, 1)  # each address bit above three chooses between two tables
         found += [
             End(net.reads[i].clock, net.reads[i].addr, how, levels),
             End(net.reads[i].clock, net.reads[i].enable, "control"),
@@ -193,6 +194,8 @@ def _arrival(
         step = delay["table"]
     elif kind == "gate":
         inputs = max(sum(mapper.width[a] for a in node.args if not mapper.constant(a)), 1)
+        if node.op in ("lt", "le"):
+            inputs = min(inputs, mapper.compared_bits(index))
         step = (
             delay["table"]
             if inputs <= MOST_INPUTS
@@ -208,13 +211,18 @@ def _arrival(
 def _chain(mapper: Mapper, delay: Mapping[str, float], index: int, low: float, high: float) -> Times:
     """A carry chain: its low end is there soon; its high end when the carry has come through, or the last argument's top bits have."""
     along = delay["bit"] * mapper.chain_bits(index)
-    before = (
-        delay["compressor"] * math.ceil(math.log(len(mapper.sums[index].terms) / 2, 1.5))
-        if index in mapper.sums
-        else 0.0
-    )
+    before = delay["compressor"] * _layers(mapper, index)
     first, last = low + before + delay["chain"], max(low + along, high) + before + delay["chain"]
     return (last + delay["exit"],) * 2 if mapper.nodes[index].op in ("lt", "le") else (first, last)  # type: ignore[return-value]
+
+
+def _layers(mapper: Mapper, index: int) -> int:
+    """Layers of compressors before the chain of a sum: each makes two numbers of three.  A single bit can be the chain's first carry."""
+    if index not in mapper.sums:
+        return 0
+    terms = mapper.sums[index].terms
+    many = len(terms) - any(mapper.width[term] == 1 for term in terms)
+    return math.ceil(math.log(many / 2, 1.5))
 
 
 def _word(mapper: Mapper, delay: Mapping[str, float], index: int) -> float:
@@ -262,9 +270,11 @@ def _last(mapper: Mapper, graph: Graph, delay: Mapping[str, float], source: int,
     if end.how in ("link", "timer"):
         return wire + delay["table"] + delay["setup"]
     if end.how == "table":
-        return wire + end.levels * (delay["table"] + delay["wire"]) + delay["setup"]
-    if end.how == "joined":  # several conditions meet in tables before the enable or reset input
-        return wire + end.levels * (delay["table"] + delay["wire"]) + delay["control"]
+        return wire + end.many * (delay["table"] + delay["wire"]) + delay["setup"]
+    if end.how == "joined":  # in the table that makes this condition if it has inputs to spare, else in further ones
+        spare = MOST_INPUTS - graph.inputs[source] if mapper.kind(source) in ("slice", "gate") else 0
+        levels = 0 if end.many - 1 <= spare else _levels(end.many)
+        return wire + levels * (delay["table"] + delay["wire"]) + delay["control"]
     if end.how in ("control", "block"):
         return wire + delay["control"]
     if mapper.kind(source) in ("slice", "gate", "chain"):

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import ast
 import functools
+import re
 
 import pytest
 
-from tests.labs.replay import Replay, replay
+from simkit.build import build
+from tests.labs.replay import ROOT, Replay, replay
 
 LAB = "01_gates_to_fabric"
 
@@ -220,3 +222,21 @@ def test_deadlines_stand_clear_of_the_measured_times():
         real_time, _ = names["reactions"]("real-time", seed)
         assert desktop.max() > 4e-3 and real_time.min() > 5e-6 and real_time.max() < 40e-6
         assert 74.9e-9 <= fabric.min() and fabric.max() <= 100.1e-9
+
+
+def test_the_text_shows_the_numbers_of_a_build():
+    """As near as tools of another day come to them."""
+    text = (ROOT / "solutions" / LAB / "lab.md").read_text(encoding="utf-8")
+    names = solved().names["01-e"]
+    for column, name in ((1, "InSpace"), (2, "InTime")):
+        report = build(names[name](12))
+        used = {use.resource: use.design for use in report.usage}
+        for row, found in (("look-up tables", used["LUTs"]), ("flip-flops", used["flip-flops"])):
+            assert int(shown(text, row)[column]) == pytest.approx(found, rel=0.1)
+        reached = re.match(r"(\d+) MHz", shown(text, "clock that the tools reached")[column])
+        assert int(reached[1]) == pytest.approx(report.rates[0].reached, rel=0.2)
+
+
+def shown(text: str, row: str) -> list[str]:
+    """The cells of a row of a table, by its first."""
+    return [cell.strip() for cell in re.search(rf"^\| {row} \|.*$", text, re.M)[0].strip("|").split("|")]

@@ -11,7 +11,7 @@ import pytest
 
 from simkit.build import build
 from simkit.check.draw import Draw
-from tests.labs.replay import Replay, replay
+from tests.labs.replay import ROOT, Replay, replay
 
 LAB = "02_first_light"
 
@@ -281,6 +281,17 @@ def test_the_reports_of_02_h_are_builds(name, tmp_path):
     reached = float(re.search(r"([0-9.]+) MHz reached", shown)[1])
     assert report.rates[0].reached == pytest.approx(reached, rel=0.3)
     assert report.warnings[0].split(": ")[1] in shown
+
+
+def test_the_text_shows_the_numbers_of_a_build():
+    """As near as tools of another day come to them."""
+    text = (ROOT / "solutions" / LAB / "lab.md").read_text(encoding="utf-8")
+    report = build(solved().names["02-h"]["First"])
+    used = {use.resource: use.design for use in report.usage}
+    assert f"`LUTs {used['LUTs']} of 24288`" in text and f"`flip-flops {used['flip-flops']} of 24288`" in text
+    reached, slack = re.search(r"`40 MHz asked, ([0-9.]+) MHz reached: met by ([0-9.]+) ns`", text).groups()
+    assert float(reached) == pytest.approx(report.rates[0].reached, rel=0.2)
+    assert float(slack) == pytest.approx(25 - 1000 / float(reached), abs=0.01)
 
 
 def test_each_report_is_short_of_something_else():
