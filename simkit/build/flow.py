@@ -28,7 +28,7 @@ from .parts import RESOURCES, SPEED_GRADE, SPEED_GRADES, Part, part_of
 from .rawpath import cells_of, clock_of, read_paths
 from .report import Report
 from .suited import suited
-from .synthesis import MAP, synthesis, write_map
+from .synthesis import MAP, synthesis, too_many_multipliers, write_map
 from .tools import INSIDE, Cancel, Progress, Tool, at_hand, run_tool, warm_up
 
 SHARES = {"synthesis": 0.05, "place and route": 0.4, "place again": 0.6, "report": 0.98}
@@ -171,11 +171,13 @@ class Flow:
         write_map(self.folder)
         script = (
             f"read_verilog design.v; setattr -mod -set keep_hierarchy 1 {verilog.module}; read_verilog board.v; "
-            f"{synthesis(TOP, bool(self.netlist.mems))}; write_json chip.json; tee -q -o use.json stat -json"
+            f"{synthesis(TOP, bool(self.netlist.mems), self.part.available['multipliers'])}; write_json chip.json; tee -q -o use.json stat -json"
         )
         self.tell("synthesis", SHARES["synthesis"])
         code, said = run_tool("yosys", ["-Q", "-T", "-q", "-p", in_folder(script)], self.folder, self.cancel)
         if code:
+            if need := too_many_multipliers(said):
+                self._refuse("multipliers", need)
             raise ToolFault(
                 f"yosys could not synthesise {self.netlist.name} (exit {code}); this is a fault of the kit, please report it.\n"
                 f"{errors(said)}"

@@ -11,6 +11,7 @@ from simkit import (
     HostReg,
     Ram,
     Reg,
+    Regs,
     bits,
     clocked,
     resize,
@@ -84,6 +85,23 @@ class TooMuchMemory(Design):
         self.samples[self.place] = a
         self.place = self.place + 1
         self.out = self.samples.read(self.place)
+
+
+class TooManyMultipliers(Design):
+    """A product in each tick more than the chip has multipliers."""
+
+    x = Regs(signed(18), 30)
+    out = HostReg(signed(36), access="ro")
+    at = HostReg(signed(18))
+
+    @clocked
+    def run(self):
+        total: signed(36) = 0
+        for i in range(29):
+            self.x[i] = self.x[i + 1]
+            total = total ^ (self.x[i] * self.x[i + 1])
+        self.x[29] = self.at
+        self.out = total
 
 
 class TooManyPins(Design):

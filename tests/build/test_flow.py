@@ -19,7 +19,7 @@ from simkit.build.flow import tables_apart
 from simkit.build.parts import PARTS, RESOURCES
 from simkit.build.tools import run_tool
 from simkit.emit.verilog import emit
-from tests.build.designs import Chain, Piped, Small, TooManyPins, TooMuchMemory
+from tests.build.designs import Chain, Piped, Small, TooManyMultipliers, TooManyPins, TooMuchMemory
 
 
 def line_of(cls, words: str) -> int:
@@ -177,6 +177,15 @@ def test_a_design_too_big_for_the_part(builds):
     ):
         build(TooMuchMemory)
     assert list(builds.iterdir()) == []
+
+
+def test_too_many_multipliers_are_refused_as_soon_as_they_are_counted(monkeypatch):
+    monkeypatch.setattr(flow.Flow, "_use", lambda *_: pytest.fail("synthesis went on to its end"))
+    with pytest.raises(
+        BuildFault,
+        match=r"TooManyMultipliers is too big for LFE5U-25F: it needs 29 multipliers, the chip has 28. .*\(designs.py:\d+\)",
+    ):
+        build(TooManyMultipliers)
 
 
 def test_more_pins_than_the_package_has(builds):
