@@ -40,7 +40,7 @@ def flattened(netlist: Netlist) -> Netlist:
     A parity takes as many one-bit arguments as it has bits, which only the estimate understands; so the result is for it alone.
     """
     old = netlist.nodes
-    if not any(node.op == "xor" for node in old):
+    if not _may_be_deep(old):
         return netlist
     words = Words(old)
     if not any(words.steps(i) >= STEPS for i in range(len(old))):
@@ -76,6 +76,19 @@ def flattened(netlist: Netlist) -> Netlist:
         else:
             place.append(add(moved(node, place)))
     return _renumber(netlist, nodes, place)
+
+
+def _may_be_deep(nodes: list[Node]) -> bool:
+    """False if no word can be :data:`STEPS` deep: quick, and true of most designs."""
+    depth = [-1] * len(nodes)  # an upper bound; -1: no exclusive-or on the way to it
+    for index, node in enumerate(nodes):
+        words = node.op in ("eq", "ne") and nodes[node.args[0]].type.width > 1
+        if (node.op in JOINING or node.op in MOVING) and not words:
+            below = max([depth[a] for a in node.args], default=-1)
+            if node.op == "xor":
+                below = max(below, 0)
+            depth[index] = below + (below >= 0 and node.op in JOINING)
+    return max(depth, default=-1) >= STEPS
 
 
 def _pays(nodes: list[Node], words: Words, index: int) -> bool:
