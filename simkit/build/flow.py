@@ -13,6 +13,7 @@ import re
 import shutil
 import tempfile
 import time
+from collections.abc import Iterable
 from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any, NoReturn
@@ -28,6 +29,7 @@ from .parts import RESOURCES, SPEED_GRADE, SPEED_GRADES, Part, part_of
 from .rawpath import cells_of, clock_of, read_paths
 from .report import Report
 from .suited import suited
+from .sums import kept_sums
 from .synthesis import MAP, synthesis, too_many_multipliers, write_map
 from .tools import INSIDE, Cancel, Progress, Tool, at_hand, run_tool, warm_up
 
@@ -153,7 +155,7 @@ class Flow:
     def write(self, verilog: Verilog) -> None:
         """Write the design, the top around it and the pin file."""
         board = self._board(verilog)
-        text, tables = tables_apart(without_zeroing(verilog.text))
+        text, tables = text_for_synthesis(self.netlist, verilog)
         (self.folder / "design.v").write_text(text, encoding="utf-8")
         for file, words in tables.items():
             (self.folder / file).write_text(words, encoding="utf-8")
@@ -285,6 +287,19 @@ def without_zeroing(text: str) -> str:
         text,
         flags=re.M,
     )
+
+
+def text_for_synthesis(netlist: Netlist, verilog: Verilog) -> tuple[str, dict[str, str]]:
+    """The design's text as the tool is given it, and its long tables: name of a file to its text."""
+    kept = [verilog.identifiers["node", index] for index in kept_sums(netlist)]
+    return tables_apart(without_zeroing(keeping(verilog.text, kept)))
+
+
+def keeping(text: str, wires: Iterable[str]) -> str:
+    """The design's text with a mark on wires that synthesis is to keep."""
+    for wire in wires:
+        text = re.sub(rf"^(    .*?)(wire [^=;]*\b{re.escape(wire)} = )", r"\1(* keep *) \2", text, count=1, flags=re.M)
+    return text
 
 
 def tables_apart(text: str) -> tuple[str, dict[str, str]]:

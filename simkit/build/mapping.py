@@ -17,6 +17,7 @@ from .balance import balanced
 from .linear import flattened
 from .ranges import Bits, needed, widths
 from .still import chosen_late, folded
+from .sums import Gatherer
 
 TABLE_COST = (0, 1, 1, 1, 1)
 """Tables for a function of so many inputs."""
@@ -207,9 +208,13 @@ class Mapper:
     # --- sums ---
 
     def _find_sums(self) -> dict[int, Sum]:
-        """Sums of more than two numbers by their last addition: additions whose result only another addition takes."""
+        """Sums of more than two numbers by their last addition: additions whose result only another addition takes.
+
+        Long sums of wide numbers are made by additions of their own (:mod:`.sums`).
+        """
         sums: dict[int, Sum] = {}
-        inside: set[int] = set()
+        trees = Gatherer(self.net)
+        inside = {*trees.sums, *trees.inner}
         for index in range(len(self.nodes) - 1, -1, -1):
             if self.nodes[index].op in ("add", "sub") and index not in inside and self.want[index].many:
                 found = Sum([], set())

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from simkit.build.cache import without_places
-from simkit.build.flow import in_folder, tables_apart, without_zeroing
+from simkit.build.flow import in_folder, text_for_synthesis
 from simkit.build.suited import suited
 from simkit.build.synthesis import synthesis, write_map
 from simkit.build.tools import run_tool
@@ -33,21 +33,22 @@ class Compared(NamedTuple):
 def compare(netlist: Netlist, ticks: int = 400, seed: int = 1, events: Events | None = None) -> Compared:
     """Synthesise, write back, simulate; compare every output in every tick with the native engine."""
     events = random_events(netlist, seed, ticks) if events is None else events
-    verilog = emit(without_places(suited(netlist)))
+    given = without_places(suited(netlist))
+    verilog = emit(given)
     with tempfile.TemporaryDirectory(prefix="postsynth-") as folder:
         place = Path(folder)
-        cells = _synthesise(verilog, place, bool(netlist.mems))
+        cells = _synthesise(given, verilog, place)
         got = _simulate(netlist, verilog, place, ticks, events)
     return Compared(cells, _first_difference(_wanted(netlist, ticks, events, seed), got))
 
 
-def _synthesise(verilog: Verilog, place: Path, memories: bool) -> dict[str, int]:
-    text, tables = tables_apart(without_zeroing(verilog.text))
+def _synthesise(netlist: Netlist, verilog: Verilog, place: Path) -> dict[str, int]:
+    text, tables = text_for_synthesis(netlist, verilog)
     for name, words in {"design.v": text, **tables}.items():
         (place / name).write_text(words)
     write_map(place)
     script = (
-        f"read_verilog design.v; {synthesis(verilog.module, memories)}; tee -q -o /build/cells.txt stat -json; "
+        f"read_verilog design.v; {synthesis(verilog.module, bool(netlist.mems))}; tee -q -o /build/cells.txt stat -json; "
         "write_verilog -noattr -simple-lhs post.v"
     )
     code, said = run_tool("yosys", ["-Q", "-T", "-q", "-p", in_folder(script)], place)
