@@ -42,28 +42,36 @@ class Gatherer:
         self.sums: dict[int, list[Term]] = {}
         self.inner: set[int] = set()
         """Additions whose result only the next one takes."""
+        passed: set[int] = set()  # additions inside of sums that have too few wide numbers anyway
         for index in range(len(self._nodes) - 1, -1, -1):
-            if self._nodes[index].op in ("add", "sub") and index not in self.inner:
-                self._look_at(index)
+            if self._nodes[index].op in ("add", "sub") and index not in self.inner and index not in passed:
+                terms, inner = self._gathered(index)
+                wide = sum(self._nodes[term.node].type.width >= WIDE for term in terms)
+                if wide < MANY:
+                    passed |= inner
+                elif wide == len(terms):
+                    self.sums[index] = terms
+                    self.inner |= inner
 
-    def _look_at(self, index: int) -> None:
+    def _gathered(self, top: int) -> tuple[list[Term], set[int]]:
+        """The numbers of a sum from left to right, and the additions inside of it."""
+        terms: list[Term] = []
         inner: set[int] = set()
-        terms = self._terms(index, index, False, inner)
-        if len(terms) >= MANY and all(self._nodes[t.node].type.width >= WIDE for t in terms):
-            self.sums[index] = terms
-            self.inner |= inner
-
-    def _terms(self, index: int, top: int, minus: bool, inner: set[int]) -> list[Term]:
-        left, right = self._nodes[index].args
-        found = []
-        for a, negative in ((left, minus), (right, minus ^ (self._nodes[index].op == "sub"))):
+        todo = self._arguments(top, False)
+        while todo:
+            a, minus = todo.pop()
             at = self._addition(a, top)
             if at < 0:
-                found.append(Term(self._narrow(a), negative))
+                terms.append(Term(self._narrow(a), minus))
             else:
                 inner.add(at)
-                found += self._terms(at, top, negative, inner)
-        return found
+                todo += self._arguments(at, minus)
+        return terms, inner
+
+    def _arguments(self, index: int, minus: bool) -> list[Term]:
+        """What an addition adds or takes away, the last first."""
+        left, right = self._nodes[index].args
+        return [Term(right, minus ^ (self._nodes[index].op == "sub")), Term(left, minus)]
 
     def _addition(self, index: int, top: int) -> int:
         """The addition that an argument is, if nothing else takes it and no bit that the sum has is lost on the way; else -1."""

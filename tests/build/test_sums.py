@@ -124,3 +124,15 @@ def test_a_sum_of_three_stays():
         keeping("    wire a = b + c;\n    wire aa = b + c;", ["aa"])
         == "    wire a = b + c;\n    (* keep *) wire aa = b + c;"
     )
+
+
+def test_a_sum_of_thousands_is_no_deeper_than_others():
+    """Of words, which become a tree, and of bits, which are passed over once."""
+    for width, wanted in ((8, 2046), (1, 0)):
+        kind, result = make("unsigned", width), make("unsigned", 19)
+        net = Netlist("thousands", [Clock("c", 1)], [Input(f"i{k}", kind, 0) for k in range(2048)])
+        net.nodes = [Node("input", (), kind, k) for k in range(2048)]
+        for k in range(1, 2048):
+            net.nodes.append(Node("add", (2046 + k if k > 1 else 0, k), result))
+        net.outputs = [Output("y", result, 0, len(net.nodes) - 1)]
+        assert len(kept_sums(sums_as_trees(check(net)))) == wanted
