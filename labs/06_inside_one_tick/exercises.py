@@ -135,7 +135,7 @@ class Station(Design):
             self.share = resize(part / bits(self.whole, self.w - 1, 0), unsigned(16))
 
 
-CASES = ((3, 8), (8, 7), (3, 4), (9, 3), (4, 3), (6, 9))
+CASES = ((3, 8), (8, 7), (3, 3), (9, 3), (4, 3), (6, 9))
 """Levels compared, and bits divided: each of the three lines is the slowest in some case, by 15 % or more."""
 
 
