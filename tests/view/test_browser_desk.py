@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from simkit.cli.places import lab_folders
-from tests.view.labserver import ROOT, all_run, open_and_run, serious_faults
+from tests.view.labserver import ALL_RUN, ROOT, open_and_run, serious_faults
 
 LABS = [folder.name for folder in lab_folders(ROOT / "labs")]
 ANSWER = """from simkit import *
@@ -97,7 +97,7 @@ def test_start_page(course, page, tmp_path):
 @pytest.mark.parametrize("name", LABS)
 def test_each_lab_runs_from_top_to_bottom(course, page, name):
     path = course.folder / name / f"{name}.ipynb"
-    open_and_run(page, course, f"{name}/{name}.ipynb", all_run(path), seconds=90)
+    open_and_run(page, course, f"{name}/{name}.ipynb", ALL_RUN, seconds=90)
     cells = [
         cell for cell in saved(page, path)["cells"] if cell["cell_type"] == "code" and "".join(cell["source"]).strip()
     ]
