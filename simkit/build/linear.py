@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from ..netlist import BIT, Netlist, Node, make
 from ..netlist.passes import _renumber, moved
+from .rewrite import taken
 
 STEPS = 3
 """Words fewer steps deep stay as they are: tables take in so much by themselves."""
@@ -46,7 +47,7 @@ def flattened(netlist: Netlist) -> Netlist:
     if not any(words.steps(i) >= STEPS for i in range(len(old))):
         return netlist
     inner = {a for i, node in enumerate(old) if words.steps(i) for a in node.args}
-    outer = {a for i, node in enumerate(old) if not words.steps(i) for a in node.args} | _taken(netlist)
+    outer = {a for i, node in enumerate(old) if not words.steps(i) for a in node.args} | set(taken(netlist))
     nodes: list[Node] = []
     place: list[int] = []
     known: dict[Node, int] = {}
@@ -101,14 +102,6 @@ def _pays(nodes: list[Node], words: Words, index: int) -> bool:
             steps += nodes[at].type.width * (nodes[at].op in ("xor", "mux"))
             todo += nodes[at].args
     return sum(max(len(bits) - 1, 0) / 3 for bits, _ in set(words[index].bits)) < steps / 2
-
-
-def _taken(netlist: Netlist) -> set[int]:
-    """Nodes that registers, timers, memories and outputs take."""
-    found = {reg.next for reg in netlist.regs} | {port.node for port in netlist.outputs}
-    found |= {i for timer in netlist.timers for i in (timer.load, timer.value)}
-    found |= {i for read in netlist.reads for i in (read.enable, read.addr)}
-    return found | {i for write in netlist.writes for i in (write.enable, write.addr, write.data)}
 
 
 class Words:

@@ -24,3 +24,11 @@ def rewritten(netlist: Netlist, step: Step) -> Netlist:
     for node in netlist.nodes:
         place.append(step(nodes, moved(node, place)))
     return _renumber(netlist, nodes, place)
+
+
+def taken(netlist: Netlist) -> list[int]:
+    """Nodes that registers, timers, memories and outputs take, as often as they do."""
+    found = [reg.next for reg in netlist.regs] + [port.node for port in netlist.outputs]
+    found += [i for timer in netlist.timers for i in (timer.load, timer.value)]
+    found += [i for read in netlist.reads for i in (read.enable, read.addr)]
+    return found + [i for write in netlist.writes for i in (write.enable, write.addr, write.data)]

@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from ..netlist import Netlist, Node, Type, make
 from ..netlist.passes import _renumber, moved
+from .rewrite import taken
 
 MANY = 4
 """Sums of fewer numbers stay as they are."""
@@ -37,7 +38,7 @@ class Gatherer:
         for node in netlist.nodes:
             for a in node.args:
                 self._uses[a] += 1
-        for a in _taken(netlist):
+        for a in taken(netlist):
             self._uses[a] += 1
         self.sums: dict[int, list[Term]] = {}
         self.inner: set[int] = set()
@@ -138,7 +139,7 @@ def _tree(add: Callable[[Node], int], nodes: Sequence[Node], terms: list[Term], 
             words = [pair(*words[i : i + 2]) if i + 1 < len(words) else words[i] for i in range(0, len(words), 2)]
         return words[0]
 
-    plus, minus = ([term.node for term in terms if term.minus == taken] for taken in (False, True))
+    plus, minus = ([term.node for term in terms if term.minus == away] for away in (False, True))
     if minus:
         return add(top._replace(op="sub", args=(total(plus), total(minus))))
     half = 1 << ((len(plus) - 1).bit_length() - 1)  # a power of two, so that the tree is as flat as it can be
@@ -161,11 +162,3 @@ def _range(op: str, args: Sequence[tuple[int, int]]) -> tuple[int, int]:
     if op == "add":
         return args[0][0] + args[1][0], args[0][1] + args[1][1]
     return (args[0][0] - args[1][1], args[0][1] - args[1][0]) if op == "sub" else args[0]
-
-
-def _taken(netlist: Netlist) -> list[int]:
-    """Nodes that registers, timers, memories and outputs take, as often as they do."""
-    found = [reg.next for reg in netlist.regs] + [port.node for port in netlist.outputs]
-    found += [i for timer in netlist.timers for i in (timer.load, timer.value)]
-    found += [i for read in netlist.reads for i in (read.enable, read.addr)]
-    return found + [i for write in netlist.writes for i in (write.enable, write.addr, write.data)]

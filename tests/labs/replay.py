@@ -26,7 +26,16 @@ from simkit.check.judging import Answer
 
 ROOT = Path(__file__).parents[2]
 LABS = sorted(path.parent.name for path in (ROOT / "solutions").glob("*/lab.md"))
-LOOKS = ("timing_diagram(", "histogram(", "schedule(", "spectrum(", "balance_plot(", "queue_level(", "rig.run(", "rig.trace(")
+LOOKS = (
+    "timing_diagram(",
+    "histogram(",
+    "schedule(",
+    "spectrum(",
+    "balance_plot(",
+    "queue_level(",
+    "rig.run(",
+    "rig.trace(",
+)
 """Calls of cells that only look at a design; answer cells and check cells are run all the same."""
 
 
@@ -51,8 +60,11 @@ class Replay:
     def with_code(self, exercise: str, code: str) -> Verdict:
         """Verdict after ``code`` has changed the names of the solution."""
         names = dict(self.names[exercise])
-        check = next(c.source for c in self.source.notebook.cells if c.cell_type == "code"
-                     and checked_exercise(c.source) == exercise)
+        check = next(
+            c.source
+            for c in self.source.notebook.cells
+            if c.cell_type == "code" and checked_exercise(c.source) == exercise
+        )
         with as_learner(self):
             run_code(code, names, f"<wrong answer to {exercise}: {hash(code)}>")
             return run_check(check, names)

@@ -142,8 +142,12 @@ SECOND_WAYS = [
     ("01-d", "by a flag", SWAP_BY_A_FLAG),
     ("01-e", "as floats", "loops = {name: float(number) for name, number in loops.items()}"),
     ("01-f", "rounded", 'work = {**work, "one": round(work["one"], 2), "choice": " " + work["choice"].upper()}'),
-    ("01-g", "rounded", 'reaction = {**reaction, "late_percent": round(reaction["late_percent"]), '
-                        '"worst_us": round(reaction["worst_us"], 1)}'),
+    (
+        "01-g",
+        "rounded",
+        'reaction = {**reaction, "late_percent": round(reaction["late_percent"]), '
+        '"worst_us": round(reaction["worst_us"], 1)}',
+    ),
     ("01-h", "in capitals", "crashed = {job: state.upper() for job, state in crashed.items()}"),
     ("01-i", "one piece more", 'costs = {**costs, "break_even": mine_i.masks // (mine_i.fpga - mine_i.chip) + 1}'),
 ]
@@ -163,17 +167,30 @@ def test_every_exercise_has_a_second_way():
 def test_what_is_shown_is_what_is_judged(name):
     """exercises.py runs a copy of what the notebook shows."""
     exercises = (solved().source.folder / "exercises.py").read_text(encoding="utf-8")
-    cells = [c.source for c in solved().source.notebook.cells if f"class {name}(" in c.source or f"def {name}(" in c.source]
-    found = [next(node for node in ast.parse(text).body if getattr(node, "name", "") == name) for text in (exercises, *cells)]
+    cells = [
+        c.source for c in solved().source.notebook.cells if f"class {name}(" in c.source or f"def {name}(" in c.source
+    ]
+    found = [
+        next(node for node in ast.parse(text).body if getattr(node, "name", "") == name) for text in (exercises, *cells)
+    ]
     assert len(found) == 2
     shown, judged = ([ast.dump(part) for part in one.body[1:]] for one in found)  # docstrings may differ
     assert shown == judged
 
 
-@pytest.mark.parametrize(("init", "gate"), [
-    (0x1, lambda a, b, c, d: not (a or b)), (0x7, lambda a, b, c, d: not (a and b)), (0x9, lambda a, b, c, d: a == b),
-    (0xCA, lambda a, b, c, d: b if c else a), (0xE8, lambda a, b, c, d: a + b + c >= 2), (0x96, lambda a, b, c, d: (a + b + c) % 2),
-    (0x8000, lambda a, b, c, d: a and b and c and d), (0x6996, lambda a, b, c, d: (a + b + c + d) % 2)])
+@pytest.mark.parametrize(
+    ("init", "gate"),
+    [
+        (0x1, lambda a, b, c, d: not (a or b)),
+        (0x7, lambda a, b, c, d: not (a and b)),
+        (0x9, lambda a, b, c, d: a == b),
+        (0xCA, lambda a, b, c, d: b if c else a),
+        (0xE8, lambda a, b, c, d: a + b + c >= 2),
+        (0x96, lambda a, b, c, d: (a + b + c) % 2),
+        (0x8000, lambda a, b, c, d: a and b and c and d),
+        (0x6996, lambda a, b, c, d: (a + b + c + d) % 2),
+    ],
+)
 def test_the_table_function_is_a_table(init, gate):
     """Every row of the notebook's table(), and the tables of well-known gates.
 
@@ -199,7 +216,9 @@ for row in range({16 if init > 0xFF else 8 if init > 0xF else 4}):
     from tests.labs.replay import run_code
 
     run_code(code, names, f"<table {init}>")
-    assert names["outputs"] == [int(bool(gate(*((row >> k) & 1 for k in range(4))))) for row in range(len(names["outputs"]))]
+    assert names["outputs"] == [
+        int(bool(gate(*((row >> k) & 1 for k in range(4))))) for row in range(len(names["outputs"]))
+    ]
 
 
 def test_each_choice_is_right_for_somebody():

@@ -158,14 +158,18 @@ SECOND_WAYS = [
     ("02-b", "counting down", BLINK_DOWN),
     ("02-b", "compared", BLINK_COMPARED),
     ("02-b", "the top bit", BLINK_TOP_BIT),
-    ("02-c", "floats", 'counts = {name: float(value) for name, value in counts.items()}'),
+    ("02-c", "floats", "counts = {name: float(value) for name, value in counts.items()}"),
     ("02-d", "at once", PRESSES_AT_ONCE),
     ("02-d", "in steps", PRESSES_IN_STEPS),
     ("02-e", "to the tick", 'totals = {**totals, "stopped": 1 + mine_e.step * (mine_e.first - 1)}'),
     ("02-f", "in two loops", METER_IN_TWO_LOOPS),
     ("02-f", "in steps", METER_IN_STEPS),
     ("02-g", "by logarithm", "import math\nsize = 1 + math.ceil(math.log2(mine_g.half))"),
-    ("02-h", "rounded", 'reading = {**reading, "slack_ns": round(reading["slack_ns"], 2), "gone": "self." + reading["gone"]}'),
+    (
+        "02-h",
+        "rounded",
+        'reading = {**reading, "slack_ns": round(reading["slack_ns"], 2), "gone": "self." + reading["gone"]}',
+    ),
     ("02-i", "in steps", TRIGGER_IN_STEPS),
     ("02-i", "by code", TRIGGER_BY_CODE),
 ]
@@ -186,8 +190,10 @@ def test_the_design_shown_is_the_design_judged(name):
     """exercises.py runs a copy of what the notebook shows."""
     exercises = (solved().source.folder / "exercises.py").read_text(encoding="utf-8")
     cells = "\n\n".join(c.source for c in solved().source.notebook.cells if f"class {name}(" in c.source)
-    found = [next(node for node in ast.parse(text).body if isinstance(node, ast.ClassDef) and node.name == name)
-             for text in (exercises, cells)]
+    found = [
+        next(node for node in ast.parse(text).body if isinstance(node, ast.ClassDef) and node.name == name)
+        for text in (exercises, cells)
+    ]
     shown, judged = ([ast.dump(part) for part in one.body[1:]] for one in found)  # docstrings may differ
     assert shown == judged
 

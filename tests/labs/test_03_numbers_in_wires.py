@@ -242,8 +242,12 @@ SECOND_WAYS = [
     ("03-c", "in two steps", CORRECTED_IN_STEPS),
     ("03-d", "by a shift", SCALED_BY_SHIFT),
     ("03-d", "fixed point", SCALED_FIXED),
-    ("03-e", "by a list", "e = np.arange(2**mine_e.drop)\n"
-                          "price = {'cut': -e.mean() / 2**mine_e.drop, 'half': round(2.0 ** -(mine_e.drop + 1), 4)}"),
+    (
+        "03-e",
+        "by a list",
+        "e = np.arange(2**mine_e.drop)\n"
+        "price = {'cut': -e.mean() / 2**mine_e.drop, 'half': round(2.0 ** -(mine_e.drop + 1), 4)}",
+    ),
     ("03-f", "by ties", ROUNDER_BY_TIES),
     ("03-f", "ties to odd", ROUNDER_ODD),
     ("03-g", "a running sum", LEVEL_RUNNING),
@@ -270,8 +274,10 @@ def test_the_design_shown_is_the_design_judged(name):
     """exercises.py runs a copy of what the notebook shows."""
     exercises = (solved().source.folder / "exercises.py").read_text(encoding="utf-8")
     cells = "\n\n".join(c.source for c in solved().source.notebook.cells if f"class {name}(" in c.source)
-    found = [next(node for node in ast.parse(text).body if isinstance(node, ast.ClassDef) and node.name == name)
-             for text in (exercises, cells)]
+    found = [
+        next(node for node in ast.parse(text).body if isinstance(node, ast.ClassDef) and node.name == name)
+        for text in (exercises, cells)
+    ]
     shown, judged = ([ast.dump(part) for part in one.body[1:]] for one in found)  # docstrings may differ
     assert shown == judged
 

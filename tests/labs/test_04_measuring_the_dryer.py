@@ -147,21 +147,36 @@ instant = {"skew_us": 1e6 / mine_i.rate, "design": Aligned()}
 SECOND_WAYS = [
     ("04-a", "shifts", UNPACK_BY_SHIFTS),
     ("04-b", "clocked, rounded", VOLTS_CLOCKED),
-    ("04-c", "table by hand", """
+    (
+        "04-c",
+        "table by hand",
+        """
 grid = np.arange(-190, 100, 0.01)
 look = lambda mv: np.interp(mv, emf_mv(grid), grid)
 ways = {"right": look(mine_c.meter + emf_mv(mine_c.cold)), "added": look(mine_c.meter) + mine_c.cold,
         "straight": mine_c.cold + mine_c.meter * 1000 / 41}
-"""),
+""",
+    ),
     ("04-d", "polynomial", POLYNOMIAL),
     ("04-e", "clocked, full scale only", PROBE_CLOCKED),
     ("04-f", "clocked", LOUD_CLOCKED),
-    ("04-g", "clocked, own synchroniser", RAMP_CLOCKED.replace("        codes = resize((self.millivolts * signed(13)(3277) + "
-                                                               "self.millivolts * 0) * signed(3)(1), signed(32))\n", "")),
-    ("04-h", "rounded down", """
+    (
+        "04-g",
+        "clocked, own synchroniser",
+        RAMP_CLOCKED.replace(
+            "        codes = resize((self.millivolts * signed(13)(3277) + "
+            "self.millivolts * 0) * signed(3)(1), signed(32))\n",
+            "",
+        ),
+    ),
+    (
+        "04-h",
+        "rounded down",
+        """
 reading = {"different": mine_h.span_ms + 1, "reads_as": round(mine_h.tone_hz / 1000 * mine_h.loop_hz),
            "missed": int(mine_h.span_ms * (1 - 1 / mine_h.work_ms))}
-"""),
+""",
+    ),
     ("04-i", "brought to A's instant", ALIGNED_TO_A),
 ]
 

@@ -263,8 +263,10 @@ def test_the_design_shown_is_the_design_judged(name):
     """exercises.py runs a copy of what the notebook shows."""
     exercises = (solved().source.folder / "exercises.py").read_text(encoding="utf-8")
     cells = "\n\n".join(c.source for c in solved().source.notebook.cells if f"class {name}(" in c.source)
-    found = [next(node for node in ast.parse(text).body if isinstance(node, ast.ClassDef) and node.name == name)
-             for text in (exercises, cells)]
+    found = [
+        next(node for node in ast.parse(text).body if isinstance(node, ast.ClassDef) and node.name == name)
+        for text in (exercises, cells)
+    ]
     shown, judged = ([ast.dump(part) for part in one.body[1:]] for one in found)  # docstrings may differ
     assert shown == judged
 

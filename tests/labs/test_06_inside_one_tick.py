@@ -142,7 +142,11 @@ three = dict(three, at_150=Deep, ns_150=5 / 0.15)
 """
 
 SECOND_WAYS = [
-    ("06-a", "floats that are whole", "count = {'longest': float(count['longest']), 'altogether': float(count['altogether'])}"),
+    (
+        "06-a",
+        "floats that are whole",
+        "count = {'longest': float(count['longest']), 'altogether': float(count['altogether'])}",
+    ),
     ("06-b", "four percent off", "clock = dict(clock, mhz=float(clock['mhz']) * 1.04)"),
     ("06-c", "another tree", LOUDEST_BY_HALVES),
     ("06-d", "four stages", FOUR_STAGES),
@@ -161,3 +165,11 @@ def test_a_second_way_passes(exercise, name, code):
 
 def test_every_exercise_has_a_second_way():
     assert {exercise for exercise, _, _ in SECOND_WAYS} == set(solved().source.lab.exercises)
+
+
+def test_the_lines_of_06_b_are_well_apart():
+    """In every case the next line's rate is at least 15 % higher, so an estimate fitted anew cannot make two answers right."""
+    names = solved().source.lab["06-b"].judge.__globals__
+    for n, w in names["CASES"]:
+        rates = sorted(names["line_mhz"](n, w, line) for line in names["LINES"])
+        assert rates[1] > 1.15 * rates[0] and rates[2] > 1.15 * rates[1], (n, w, rates)

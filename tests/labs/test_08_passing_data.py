@@ -177,15 +177,18 @@ class Sharing(Design):
 """
 
 
-@pytest.mark.parametrize(("exercise", "code"), [
-    ("08-b", BY_HAND_QUEUE),
-    ("08-d", FLAG_FIRST),
-    ("08-f", FROZEN_COPY),
-    ("08-g", QUARTER_WAVE),
-    ("08-h", COMPLETE_BLOCK),
-    ("08-h", COUNTING_UP),
-    ("08-i", ROUND_ROBIN),
-])
+@pytest.mark.parametrize(
+    ("exercise", "code"),
+    [
+        ("08-b", BY_HAND_QUEUE),
+        ("08-d", FLAG_FIRST),
+        ("08-f", FROZEN_COPY),
+        ("08-g", QUARTER_WAVE),
+        ("08-h", COMPLETE_BLOCK),
+        ("08-h", COUNTING_UP),
+        ("08-i", ROUND_ROBIN),
+    ],
+)
 def test_a_second_way_passes(exercise, code):
     verdict = solved().with_code(exercise, code)
     assert verdict.passed, verdict.text()
@@ -196,8 +199,10 @@ def test_the_design_shown_is_the_design_judged(name):
     """exercises.py runs a copy of what the notebook shows."""
     exercises = (solved().source.folder / "exercises.py").read_text(encoding="utf-8")
     cells = "\n\n".join(c.source for c in solved().source.notebook.cells if f"class {name}(" in c.source)
-    found = [next(node for node in ast.parse(text).body if isinstance(node, ast.ClassDef) and node.name == name)
-             for text in (exercises, cells)]
+    found = [
+        next(node for node in ast.parse(text).body if isinstance(node, ast.ClassDef) and node.name == name)
+        for text in (exercises, cells)
+    ]
     shown, judged = ([ast.dump(part) for part in one.body[1:]] for one in found)  # docstrings may differ
     assert shown == judged
 
@@ -215,6 +220,6 @@ def test_depth_by_formula_is_depth_by_simulation(words, write, read):
 def test_a_stall_needs_the_words_that_come_meanwhile():
     judged = solved().source.lab["08-c"].judge.__globals__
     mine = type("Mine", (), {"every": 800, "stall_ms": 5})
-    needed = stall_depth(50_000, 1, 5e-3)            # 50 kHz for 5 ms: 250 words
+    needed = stall_depth(50_000, 1, 5e-3)  # 50 kHz for 5 ms: 250 words
     assert needed == 250
     assert judged["_lost_stall"](mine, needed + 2) == 0 < judged["_lost_stall"](mine, needed - 2)

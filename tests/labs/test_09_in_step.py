@@ -159,7 +159,9 @@ def test_a_second_way_passes(way):
 @pytest.mark.parametrize("name", ["Polled"])
 def test_the_design_shown_is_the_design_judged(name):
     """Learner's cell and judge must have the same design, but for its words of explanation."""
-    cell = next(c.source for c in solved().source.notebook.cells if c.cell_type == "code" and f"class {name}(" in c.source)
+    cell = next(
+        c.source for c in solved().source.notebook.cells if c.cell_type == "code" and f"class {name}(" in c.source
+    )
     judged = inspect.getsource(inspect.getmodule(solved().source.lab["09-a"].judge).Polled)
     body = [line.strip() for line in judged.splitlines()[2:] if line.strip()]
     shown = [line.strip() for line in cell.splitlines()[2:] if line.strip()]

@@ -180,7 +180,7 @@ class Sealed(Design):
 def with_top(exercise: str, block: str, top: str) -> str:
     """Another block, and the top of the solution."""
     code = solution(exercise)
-    return block + code[code.index(f"class {top}("):]
+    return block + code[code.index(f"class {top}(") :]
 
 
 SECOND_WAYS = {
@@ -240,6 +240,8 @@ def test_the_core_is_carried_with_its_reading(tmp_path):
 @pytest.mark.parametrize("name", ["Power", "Copied"])
 def test_the_design_shown_is_the_design_judged(name):
     """Learner's cell and judge must have the same design, but for its words of explanation."""
-    cell = next(c.source for c in solved().source.notebook.cells if c.cell_type == "code" and f"class {name}(" in c.source)
+    cell = next(
+        c.source for c in solved().source.notebook.cells if c.cell_type == "code" and f"class {name}(" in c.source
+    )
     body = [line.strip() for line in inspect.getsource(getattr(module(), name)).splitlines()[2:] if line.strip()]
     assert body == [line.strip() for line in cell.splitlines()[2:] if line.strip()]

@@ -230,20 +230,26 @@ moved = {"words_per_s": round(51_200 / 2**mine_i.shift), "stall_ms": mine_i.dept
 """
 
 
-@pytest.mark.parametrize(("exercise", "code"), [
-    ("11-b", SHADOWS_AND_A_STEP),
-    ("11-c", "stall = {'depth': round(1.03 * 51.216 * mine_c.channels * (mine_c.stall_ms + 5)), 'lost': "
-             "round(51.2 * mine_c.channels * (mine_c.long_ms + 5) - mine_c.depth)}"),
-    ("11-d", MARK_FIRST_IN_A_CLOCKED_LOOP),
-    ("11-d", EACH_GAP_IN_PIECES),
-    ("11-e", WAITS_TO_THE_END),
-    ("11-f", COUNTS_DOWN),
-    ("11-f", READY_BLOCK),
-    ("11-g", BYTE_BY_BYTE),
-    ("11-g", LISTS_OF_NUMBERS),
-    ("11-h", "loop = {**loop, 'desktop': 45, 'real_time': 700 / (2 * mine_h.pause_ms)}"),
-    ("11-i", TWO_LOOPS),
-])
+@pytest.mark.parametrize(
+    ("exercise", "code"),
+    [
+        ("11-b", SHADOWS_AND_A_STEP),
+        (
+            "11-c",
+            "stall = {'depth': round(1.03 * 51.216 * mine_c.channels * (mine_c.stall_ms + 5)), 'lost': "
+            "round(51.2 * mine_c.channels * (mine_c.long_ms + 5) - mine_c.depth)}",
+        ),
+        ("11-d", MARK_FIRST_IN_A_CLOCKED_LOOP),
+        ("11-d", EACH_GAP_IN_PIECES),
+        ("11-e", WAITS_TO_THE_END),
+        ("11-f", COUNTS_DOWN),
+        ("11-f", READY_BLOCK),
+        ("11-g", BYTE_BY_BYTE),
+        ("11-g", LISTS_OF_NUMBERS),
+        ("11-h", "loop = {**loop, 'desktop': 45, 'real_time': 700 / (2 * mine_h.pause_ms)}"),
+        ("11-i", TWO_LOOPS),
+    ],
+)
 def test_a_second_way_passes(exercise, code):
     verdict = solved().with_code(exercise, code)
     assert verdict.passed, verdict.text()
@@ -254,8 +260,10 @@ def test_the_design_shown_is_the_design_judged(name):
     """exercises.py runs a copy of what the notebook shows."""
     exercises = (solved().source.folder / "exercises.py").read_text(encoding="utf-8")
     cells = "\n\n".join(c.source for c in solved().source.notebook.cells if f"class {name}(" in c.source)
-    found = [next(node for node in ast.parse(text).body if isinstance(node, ast.ClassDef) and node.name == name)
-             for text in (exercises, cells)]
+    found = [
+        next(node for node in ast.parse(text).body if isinstance(node, ast.ClassDef) and node.name == name)
+        for text in (exercises, cells)
+    ]
     assert ast.dump(found[0]) == ast.dump(found[1])
 
 
@@ -263,8 +271,10 @@ def test_the_program_shown_is_the_program_run():
     """``steered`` runs the same loop as the cell of section 6 shows; only the number of steps has a default."""
     exercises = (solved().source.folder / "exercises.py").read_text(encoding="utf-8")
     cells = next(c.source for c in solved().source.notebook.cells if "def steer(" in c.source)
-    found = [next(node for node in ast.parse(text).body if isinstance(node, ast.FunctionDef) and node.name == "steer")
-             for text in (exercises, cells)]
+    found = [
+        next(node for node in ast.parse(text).body if isinstance(node, ast.FunctionDef) and node.name == "steer")
+        for text in (exercises, cells)
+    ]
     assert [ast.dump(node) for node in found[0].body[1:]] == [ast.dump(node) for node in found[1].body[1:]]
 
 
@@ -272,7 +282,7 @@ def test_frames_of_the_exercise_carry_the_published_checksum():
     """Check value of CRC-16/IBM-3740 for the text 123456789: 0x29B1 (RevEng, catalogue of parametrised CRC algorithms)."""
     from exercises import frame
 
-    solved()                                   # puts the lab's exercises beside the notebook
+    solved()  # puts the lab's exercises beside the notebook
     assert crc(b"123456789", "CRC-16/IBM-3740") == 0x29B1
     body = b"\x09123456789"
     assert frame(b"123456789") == b"\xa5" + body + crc(body, "CRC-16/IBM-3740").to_bytes(2, "big")

@@ -167,9 +167,12 @@ SECOND_WAYS = [
     ("12-a", SCALE_IN_FINER_STEPS),
     ("12-d", GUARD_COUNTING_DOWN),
     ("12-e", LOG_COUNTING_ITSELF),
-    ("12-f", 'w = -before * phasor(suggested, mine_f.trial_deg) / (after - before)\n'
-             'balance = {"permitted_gmm": 6.3e3 * mine_f.mass_kg / (1480 * np.pi / 30), "mass_g": abs(w), '
-             '"angle_deg": np.degrees(np.angle(w))}'),
+    (
+        "12-f",
+        "w = -before * phasor(suggested, mine_f.trial_deg) / (after - before)\n"
+        'balance = {"permitted_gmm": 6.3e3 * mine_f.mass_kg / (1480 * np.pi / 30), "mass_g": abs(w), '
+        '"angle_deg": np.degrees(np.angle(w))}',
+    ),
 ]
 
 
@@ -184,7 +187,7 @@ def test_the_ten_minutes_are_what_rig_and_host_do():
     names = solved().names["12-e"]
     played = sys.modules["exercises"].ten_minutes(names["Log"], 100, seed=3, seconds=1)
     codes = np.random.default_rng([3, 12])
-    codes = codes.integers(-300_000, 300_000, 3200)       # no stall in a second, so nothing is drawn before
+    codes = codes.integers(-300_000, 300_000, 3200)  # no stall in a second, so nothing is drawn before
     bench = FanHouse(rates={"bearings": 3200})
     bench.drive("fan B bearing", [(12_500 * k + 1, int(code)) for k, code in enumerate(codes)])
     rig = load(names["Log"], bench, record=[], host="desktop")

@@ -123,7 +123,9 @@ IN_WORDS = {("07-i", "windup")}
 def differs(strip, look):
     """Whether a strip is not what it should be, somewhere in the window."""
     ticks = {look.tick, *(tick for tick, _ in (*strip.changes, *strip.expected))}
-    pairs = [(held(strip.changes, tick), held(strip.expected, tick)) for tick in ticks if look.start <= tick <= look.stop]
+    pairs = [
+        (held(strip.changes, tick), held(strip.expected, tick)) for tick in ticks if look.start <= tick <= look.stop
+    ]
     return any(wanted not in (None, done) for done, wanted in pairs)
 
 
@@ -141,7 +143,11 @@ def shows_it(look, done, wrong):
 def test_the_picture_of_each_wrong_answer_shows_what_is_wrong(name):
     source = read_source(ROOT / "solutions" / name)
     ids = [f"{name[:2]}-{letter}" for letter in PICTURES[name]]
-    wrong = [one for one in load_wrong_answers(source.folder, source.lab) if one.exercise in ids and one.fails not in ("size", *COSTS)]
+    wrong = [
+        one
+        for one in load_wrong_answers(source.folder, source.lab)
+        if one.exercise in ids and one.fails not in ("size", *COSTS)
+    ]
     done = replay(name, "ivy", looks=False, until=ids[-1])
     for one in wrong:
         line = next((line for line in done.with_code(one.exercise, one.code).lines if line.name == one.fails), None)
@@ -158,7 +164,9 @@ def test_a_program_that_is_late_is_shown_where_it_is():
     one = next(w for w in load_wrong_answers(source.folder, source.lab) if (w.exercise, w.fails) == ("11-e", "newer"))
     verdict = replay(name, "ivy", looks=False, until="11-e").with_code("11-e", one.code)
     look = next(line.look for line in verdict.lines if line.name == "newer")
-    count, handled = (next(strip.changes for strip in look.strips if strip.name == called) for called in ("count", "handled"))
+    count, handled = (
+        next(strip.changes for strip in look.strips if strip.name == called) for called in ("count", "handled")
+    )
     assert held(handled, look.tick) != held(count, look.tick) == held(count, look.stop)
 
 
