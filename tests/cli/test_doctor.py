@@ -29,10 +29,13 @@ def test_this_computer_can_run_the_labs():
 
 
 def test_a_missing_package_and_its_fix(monkeypatch):
+    # What the build tools ask once is kept, and decides whether they are prepared anew: so the other versions are the true ones.
+    true = importlib.metadata.version
+
     def version(name):
         if name == "llvmlite":
             raise importlib.metadata.PackageNotFoundError(name)
-        return "1"
+        return true(name)
 
     monkeypatch.setattr(importlib.metadata, "version", version)
     done = said()
