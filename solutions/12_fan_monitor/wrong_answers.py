@@ -44,7 +44,7 @@ class Mine(Velocity):
 
 class Broadband(Design):
     accel = AnalogIn("fan B bearing")
-    velocity = HostReg(unsigned(24), access="ro", unit="µm/s")
+    velocity = HostReg(unsigned(18), access="ro", unit="µm/s")
 
     def __init__(self):
         self.block = Mine()
@@ -79,8 +79,8 @@ class Mine(OneTimes):
     def add(self, x, c, q, done):
         if done:
             self.real, self.imag, self.count = self.sum_re, self.sum_im, {shown}
-        self.sum_re = {re} + (wide(0) if done else self.sum_re)
-        self.sum_im = (wide(0) if done else self.sum_im) {sign} {im}
+        self.sum_re = {re} + (self.wide(0) if done else self.sum_re)
+        self.sum_im = (self.wide(0) if done else self.sum_im) {sign} {im}
         self.samples = {count}
 
 class Watch(Design):
@@ -100,7 +100,7 @@ class Watch(Design):
 '''
 
 
-def turn(bits="8", per_turn="per_turn", shown="self.samples", re="resize(x * c, wide)", im="resize(x * q, wide)", sign="-",
+def turn(bits="8", per_turn="per_turn", shown="self.samples", re="resize(x * c, self.wide)", im="resize(x * q, self.wide)", sign="-",
          count="1 if done else self.samples + 1"):
     return TURN.format(bits=bits, per_turn=per_turn, shown=shown, re=re, im=im, sign=sign, count=count)
 
@@ -221,15 +221,15 @@ wrong_answers = [
     WrongAnswer("12-b", "the acceleration", velocity(total="wide"), "fall", "sum"),
     WrongAnswer("12-b", "four instead of five", velocity(total="self.total + (fresh << 2) - (self.total >> 7)"), "tone",
                 "integral", alone=True),
-    WrongAnswer("12-b", "the peak", velocity(shown="resize((resize(self.block.rms, unsigned(36)) * 1448) >> 10, unsigned(24))"),
+    WrongAnswer("12-b", "the peak", velocity(shown="resize((resize(self.block.rms, unsigned(36)) * 1448) >> 10, unsigned(18))"),
                 "tone", "peak", alone=True),
     WrongAnswer("12-b", "the mean left in", velocity(fresh="wide"), "offset", "constant", alone=True),
     # 12-c
     WrongAnswer("12-c", "seven bits", turn(bits="7"), "amplitude", "angle"),
     WrongAnswer("12-c", "samples counted twice", turn(count="2 if done else self.samples + 2"), "amplitude", "half", alone=True),
     WrongAnswer("12-c", "the other way round", turn(sign="+"), "phase", "mirrored", alone=True),
-    WrongAnswer("12-c", "the first sample of a block lost", turn(re="(wide(0) if done else resize(x * c, wide))",
-                im="(wide(0) if done else resize(x * q, wide))"), "others", "whole", alone=True),
+    WrongAnswer("12-c", "the first sample of a block lost", turn(re="(self.wide(0) if done else resize(x * c, self.wide))",
+                im="(self.wide(0) if done else resize(x * q, self.wide))"), "others", "whole", alone=True),
     WrongAnswer("12-c", "the angle of one speed", turn(per_turn="mine_c.per_turn"), "speed", "count", alone=True),
     WrongAnswer("12-c", "the count of one speed", turn(shown="8 * mine_c.per_turn"), "speed", "count", alone=True),
     # 12-d

@@ -109,7 +109,7 @@ class Mine(Velocity):
 
 class Broadband(Design):
     accel = AnalogIn("fan B bearing")
-    velocity = HostReg(unsigned(24), access="ro")
+    velocity = HostReg(unsigned(18), access="ro")
 
     def __init__(self):
         self.block = Mine()
@@ -125,9 +125,9 @@ class Mine(OneTimes):
     @operation
     def angle(self, rest, per_turn):
         self.index = 0
-        left = resize(rest, unsigned(25)) << 8
+        left = resize(rest, unsigned(19)) << 8
         for _ in range(8):
-            part = resize(per_turn, unsigned(25)) << 7
+            part = resize(per_turn, unsigned(19)) << 7
             if left >= part:
                 left = left - part
                 self.index = (self.index << 1) | 1
@@ -138,7 +138,7 @@ class Mine(OneTimes):
 
     @operation
     def add(self, x, c, q, done):
-        re, im = resize(x * c, wide), resize(x * q, wide)
+        re, im = resize(x * c, self.wide), resize(x * q, self.wide)
         tick()
         if done:
             self.real, self.imag, self.count = self.sum_re, self.sum_im, self.samples
