@@ -40,7 +40,7 @@ def key_of(bare: Netlist, *options: object) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
-FLOW = 10
+FLOW = 11
 """To be raised when the flow changes what it writes."""
 
 

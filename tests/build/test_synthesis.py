@@ -1,4 +1,4 @@
-"""The map of block memories that reads quickly gives the blocks that the tool's own flow gives."""
+"""Where the flow differs from the tool's own: the map of block memories that reads quickly, and the steps from logic to tables."""
 
 from __future__ import annotations
 
@@ -53,8 +53,21 @@ def test_a_map_of_another_version_is_used_as_it_is(tmp_path, monkeypatch):
     monkeypatch.setattr(synthesis, "_BLOCK", "brams_map_of_tomorrow.v")
     synthesis.memory_map.cache_clear()
     try:
-        assert synthesis.synthesis("top", True) == "synth_ecp5 -nowidelut -top top"
+        assert synthesis.synthesis("top", True).endswith("; synth_ecp5 -nowidelut -top top")
         synthesis.write_map(tmp_path)
         assert not list(tmp_path.iterdir())
     finally:
         synthesis.memory_map.cache_clear()
+
+
+def test_the_steps_to_tables_are_the_tools_own_but_for_one_limit(tmp_path):
+    code, said = run_tool("yosys", ["-Q", "-T", "-p", "scratchpad -get abc9.script.default"], tmp_path)
+    own = next(line for line in said.splitlines() if line.startswith("+&"))
+    assert code == 0
+    assert steps(synthesis.TABLES) == [*steps(own)[:-1], ["&mfs", "-M", "300"]]
+    assert steps(own)[-1] == ["&mfs"]
+
+
+def steps(script: str) -> list[list[str]]:
+    """Commands and options of a script for tables."""
+    return [step.replace(",", " ").split() for step in script.split(";")]
