@@ -201,3 +201,20 @@ def test_the_monitor_misses_no_sample():
     rig = load(solved().names["12-i"]["Monitor"], bench, record=[])
     rig.run(s(2))
     assert set(rig.missed.values()) == {0}
+
+
+def test_the_monitor_keeps_the_fans_apart():
+    """Two tones at once.  A sine of acceleration a at f has the r.m.s. velocity a / (2 pi f) / sqrt(2) (definition of the derivative)."""
+    bench = FanHouse(rates={"bearings": 3200})
+    mine = solved().names["12-i"]["mine_a"]
+    tones = {"A": (30, 2000), "B": (75, 4000)}  # Hz; mm/s², peak
+    for fan, (hz, peak) in tones.items():
+        zero, gain = (getattr(mine, f"{what}_{fan.lower()}") for what in ("zero", "gain"))
+        wave = peak * np.sin(2 * np.pi * hz * np.arange(4 * 1024) / 3200) / gain + zero
+        bench.drive(f"fan {fan} bearing", [(12_500 * k + 1, round(code)) for k, code in enumerate(wave)])
+    rig = load(solved().names["12-i"]["Monitor"], bench, record=[])
+    rig.run(s(1.2))  # three blocks of 0.32 s; the slow mean has settled for the third
+    for fan, shown in (("A", rig.host.velocity_a), ("B", rig.host.velocity)):
+        hz, peak = tones[fan]
+        assert shown == pytest.approx(1000 * peak / (2 * np.pi * hz) / 2**0.5, rel=0.02), fan
+    assert set(rig.missed.values()) == {0}
