@@ -19,7 +19,9 @@ class Stage:
 
     ``kind`` is ``register``, ``memory``, ``multiplier``, ``table`` (look-up table), ``carry`` or ``pin``.  ``line`` is the line of the
     design's Verilog text that the cell was made from (0: not known), ``net`` the name of the cell's output, ``cell`` the
-    register or memory that a cell at either end belongs to, else the cell's own name.  ``at`` is the cell's column and row on the chip.  ``cells`` counts the cells of a carry chain.  ``inside`` is False for pins and the port link.
+    register or memory that a cell at either end belongs to, else the cell's own name.  ``at`` is the cell's column and row on the chip.  ``cells``
+    counts the cells of a carry chain, without those that the place-and-route tool adds at its ends.  ``inside`` is False for pins and
+    the port link.
     """
 
     kind: str
@@ -60,6 +62,8 @@ KINDS = {
     "CCU2C": "carry",
     "TRELLIS_IO": "pin",
 }
+CHAIN_END = "$nextpnr_CCU2C_"
+"""Names of the cells that the place-and-route tool adds where a carry chain begins or ends outside it."""
 _PACKED = re.compile(r"\$(CCU2_COMB\d|CCU2_FC[IO]\w*|tr_io|TRELLIS_\w+|\w*_SLICE\w*)$")
 
 
@@ -110,7 +114,7 @@ def _stages(steps: Iterable[dict[str, Any]], cells: dict[str, Cell]) -> list[Sta
                 "",
                 wire,
                 step["delay"],
-                1,
+                0 if bare.startswith(CHAIN_END) else 1,
                 inside,
                 tuple(step["to"]["loc"]),
             )
@@ -125,10 +129,12 @@ def _joined(stages: list[Stage]) -> list[Stage]:
     for stage in stages:
         last = found[-1] if found else None
         same = last is not None and stage.kind == last.kind and stage.kind in ("carry", "table") and stage.wire <= 0.001
-        if last is not None and same and (stage.line == last.line or not stage.line):
+        if last is not None and same and (stage.line == last.line or not stage.line or not last.cells):
+            if not last.cells:
+                last.cell, last.line = stage.cell, stage.line
             last.logic += stage.logic
             last.wire += stage.wire
-            last.cells += 1
+            last.cells += stage.cells
             last.net = stage.net
         else:
             found.append(stage)
@@ -136,9 +142,9 @@ def _joined(stages: list[Stage]) -> list[Stage]:
 
 
 def _inside(name: str) -> tuple[bool, str]:
-    """Whether a cell belongs to the design (else to pins and port link), and its name there."""
+    """Whether a cell belongs to the design (else to pins and port link, which have no carry chain), and its name there."""
     mark = f"{DESIGN}."
-    return (True, name[len(mark) :]) if name.startswith(mark) else (False, name)
+    return (True, name[len(mark) :]) if name.startswith(mark) else (name.startswith(CHAIN_END), name)
 
 
 def _identifier(net: str) -> str:
