@@ -136,11 +136,21 @@ def chromium() -> Iterator[Browser]:
 
 
 def open_and_run(page: Page, lab: Lab, name: str, shows: str, seconds: float = 60) -> None:
-    """Open a notebook, run all of its cells and wait until ``shows``, a selector or a JavaScript condition, is there.
+    """Open a notebook in a new JupyterLab, run all of its cells and wait until ``shows``, a selector or a JavaScript condition, is there."""
+    page.goto(lab.url(f"lab/tree/{name}?reset"))
+    run_all(page, shows, seconds)
+
+
+def open_here(page: Page, name: str) -> None:
+    """Open a notebook in the JupyterLab that the page shows."""
+    page.evaluate("path => window.jupyterapp.commands.execute('docmanager:open', {path})", name)
+
+
+def run_all(page: Page, shows: str, seconds: float = 60) -> None:
+    """Run all cells of the notebook in front and wait until ``shows`` is there.
 
     JupyterLab shows a kernel as idle before it has answered, and forgets cells that are run then: they stay without a number for ever.
     """
-    page.goto(lab.url(f"lab/tree/{name}?reset"))
     page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=60_000)
     page.wait_for_function(KERNEL, timeout=60_000, polling=100)
     page.evaluate(f"async () => {{ await {KERNEL}.info }}")

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from simkit.cli.places import lab_folders
-from tests.view.labserver import ALL_RUN, ROOT, open_and_run, serious_faults
+from tests.view.labserver import ALL_RUN, ROOT, open_and_run, open_here, run_all, serious_faults
 
 LABS = [folder.name for folder in lab_folders(ROOT / "labs")]
 ANSWER = """from simkit import *
@@ -70,6 +70,23 @@ def saved(page, path):
             assert time.monotonic() < end, "JupyterLab did not write the notebook to its end"
 
 
+@pytest.fixture(scope="module")
+def one_desk(course, browser):
+    page = browser.new_page(viewport={"width": 1300, "height": 1000})
+    yield page
+    page.close()
+
+
+@pytest.fixture
+def desk(course, one_desk):
+    """A JupyterLab with nothing open: the one of the test before, which has closed its notebook, or a new one."""
+    if one_desk.url == "about:blank" or one_desk.locator(".jp-Notebook").count():
+        one_desk.goto(course.url("lab?reset"))
+        one_desk.wait_for_function("window.jupyterapp", timeout=60_000, polling=100)
+        one_desk.evaluate("async () => { await window.jupyterapp.restored }")
+    return one_desk
+
+
 @pytest.fixture(autouse=True)
 def no_kernels_left(lab):
     yield
@@ -95,12 +112,15 @@ def test_start_page(course, page, tmp_path):
 @pytest.mark.slow
 @pytest.mark.xdist_group("browser")
 @pytest.mark.parametrize("name", LABS)
-def test_each_lab_runs_from_top_to_bottom(course, page, name):
+def test_each_lab_runs_from_top_to_bottom(course, desk, name):
     path = course.folder / name / f"{name}.ipynb"
-    open_and_run(page, course, f"{name}/{name}.ipynb", ALL_RUN, seconds=90)
+    open_here(desk, f"{name}/{name}.ipynb")
+    run_all(desk, ALL_RUN, seconds=90)
     cells = [
-        cell for cell in saved(page, path)["cells"] if cell["cell_type"] == "code" and "".join(cell["source"]).strip()
+        cell for cell in saved(desk, path)["cells"] if cell["cell_type"] == "code" and "".join(cell["source"]).strip()
     ]
+    desk.evaluate("() => window.jupyterapp.commands.execute('application:close-all')")
+    desk.locator(".jp-Notebook").wait_for(state="detached", timeout=30_000)
     assert all(cell["execution_count"] for cell in cells)
     broken = [
         ("".join(cell["source"])[:80], output["evalue"])
